@@ -1,0 +1,1 @@
+"""Speaks to power meters: bytes, registers, buses. Knows nothing of circuits, alarms, logs or screens."""

@@ -1,0 +1,1 @@
+"""Buses: who is polled when, and what happens after a fault."""

@@ -1,0 +1,1 @@
+"""Register maps: a meter described as data, checked before it is believed."""

@@ -1,0 +1,1 @@
+"""Commands, thin: they parse words, call a room below and print."""

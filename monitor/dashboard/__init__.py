@@ -1,0 +1,1 @@
+"""Textual screens; they read Snapshots and nothing else."""

@@ -1,0 +1,1 @@
+"""Electrical judgement: pure functions, each with its source."""

@@ -1,0 +1,1 @@
+"""Folds readings into Snapshots and events; pure, the clock is an argument."""

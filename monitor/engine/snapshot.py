@@ -1,0 +1,225 @@
+"""Snapshots: all that a screen may know, frozen, with every figure already worked out.
+
+A value is None where it is not measured or not live. ``Live`` carries the last good value too, with its age, so that
+a screen can show it marked as old; nothing else does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from drivers.reading import Quality
+
+
+class Freshness(StrEnum):
+    """How far a place's figures can be believed now."""
+
+    LIVE = "live"  # the last reading is good and recent
+    OLD = "old"  # no good reading for longer than the show's limit
+    NEVER = "never"  # metered, but no good reading yet
+    UNMETERED = "unmetered"  # no meter measures here
+
+
+class Weight(StrEnum):
+    """How much attention something needs."""
+
+    URGENT = "urgent"
+    HIGH = "high"
+    LOW = "low"
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What one point measured last.
+
+    Attributes:
+        freshness: whether the values are live.
+        age_s: since the last good reading [s]; None where there was none.
+        quality: of the last reading, good or not; None where there was none.
+        detail: why the last reading was not good, in plain words.
+        volts: [V]. While ``freshness`` is OLD these five hold the last good values: never show them as live.
+        amps: [A].
+        hertz: [Hz].
+        watts: [W]; measured, or None.
+        power_factor: measured, or None.
+
+    """
+
+    freshness: Freshness
+    age_s: float | None = None
+    quality: Quality | None = None
+    detail: str = ""
+    volts: float | None = None
+    amps: float | None = None
+    hertz: float | None = None
+    watts: float | None = None
+    power_factor: float | None = None
+
+    @property
+    def live(self) -> bool:
+        """Whether the values may be shown as present ones."""
+        return self.freshness is Freshness.LIVE
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitView:
+    """One circuit.
+
+    Attributes:
+        id: of the circuit.
+        name: for people.
+        box: id of what feeds it.
+        legs: its legs.
+        measured: for a circuit metered leg by leg: the highest amps, lowest volts, sum of watts and oldest age.
+        by_leg: (leg, measured) where it is metered leg by leg, else empty.
+        nominal_volts: what its volts should be [V].
+        planned_amps: [A]; 0 with no planned load.
+        continuous_amps: the site's limit for continuous load [A].
+        rated_amps: of the breaker [A].
+        over_plan_amps: measured minus planned [A]; None unless live.
+        percent: amps in percent of the rating; None unless live.
+
+    """
+
+    id: str
+    name: str
+    box: str
+    legs: tuple[str, ...]
+    measured: Measured
+    by_leg: tuple[tuple[str, Measured], ...]
+    nominal_volts: float
+    planned_amps: float
+    continuous_amps: float
+    rated_amps: float
+    over_plan_amps: float | None
+    percent: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class LegView:
+    """One leg (or the neutral) of the source or of a feeder.
+
+    Attributes:
+        leg: ``L1`` to ``L3`` or ``N``.
+        measured: by its own meter; UNMETERED where it has none.
+        circuits_amps: sum of the live circuits on it [A], a lower bound; None where none is live. Not for ``N``.
+        limit_amps: rating [A], or None.
+        percent: measured amps in percent of the limit; None unless live and limited.
+        nominal_volts: leg to neutral [V]; 0 for ``N``.
+
+    """
+
+    leg: str
+    measured: Measured
+    circuits_amps: float | None
+    limit_amps: float | None
+    percent: float | None
+    nominal_volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class FeederView:
+    """A feeder or box, with its legs."""
+
+    id: str
+    name: str
+    fed_from: str
+    legs: tuple[LegView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SourceView:
+    """The source.
+
+    Attributes:
+        name: for people.
+        system: voltage system.
+        legs: its legs, and ``N`` where the neutral is metered.
+        nominal_hertz: [Hz].
+        hertz: live, from whatever point of the source, else of any place, measures it [Hz]; None if none.
+        kilowatts: sum over the source's metered legs [kW]; None unless every leg is live.
+        kilowatts_measured: True where ``kilowatts`` comes from the meters' own watts, False where it is volts times
+            amps (kVA: an upper bound for kW).
+        rated_kw: [kW] or None.
+        percent: kilowatts in percent of rated kW; None where either is unknown.
+
+    """
+
+    name: str
+    system: str
+    legs: tuple[LegView, ...]
+    nominal_hertz: float
+    hertz: float | None
+    kilowatts: float | None
+    kilowatts_measured: bool
+    rated_kw: float | None
+    percent: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WrongNow:
+    """One thing that is wrong now.
+
+    Attributes:
+        code: short name: ``above-rating``, ``above-continuous``, ``volts-high``, ``volts-low``, ``meter-silent`` ...
+        weight: how much attention it needs.
+        where: the point, circuit, meter or ``source``.
+        text: one plain sentence with value and limit.
+        since_ms: on the log's clock.
+
+    """
+
+    code: str
+    weight: Weight
+    where: str
+    text: str
+    since_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class LoggerView:
+    """The logger behind the figures.
+
+    Attributes:
+        running: False on an attached screen whose logger gave no sign of life.
+        last_commit_age_s: since the log was last written [s]; None before the first time.
+        not_kept: readings that could not be written so far.
+        problem: why not, in plain words, or empty.
+        log_path: the file.
+
+    """
+
+    running: bool
+    last_commit_age_s: float | None
+    not_kept: int
+    problem: str
+    log_path: str
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """Everything, at one moment.
+
+    Attributes:
+        time_ms: the log's clock.
+        show_name: of the show.
+        timezone: IANA name, to write times in.
+        source: the source.
+        feeders: parents before children.
+        circuits: in the show file's order.
+        wrong: most urgent first, then oldest first.
+        logger: the logger.
+
+    """
+
+    time_ms: int
+    show_name: str
+    timezone: str
+    source: SourceView
+    feeders: tuple[FeederView, ...]
+    circuits: tuple[CircuitView, ...]
+    wrong: tuple[WrongNow, ...]
+    logger: LoggerView

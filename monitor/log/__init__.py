@@ -1,0 +1,1 @@
+"""The log file: SQLite schema, the one writer, the readers."""

@@ -1,0 +1,1 @@
+"""The show file: one set's power as frozen dataclasses, and its checking."""
