@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 class Freshness(StrEnum):
     """How far a place's figures can be believed now."""
 
-    LIVE = "live"  # the last reading is good and recent
-    OLD = "old"  # no good reading for longer than the show's limit
-    NEVER = "never"  # metered, but no good reading yet
+    LIVE = "live"  # the last reading with values is recent: its age is within the show's limit
+    OLD = "old"  # no reading with values for longer than the show's limit
+    NEVER = "never"  # metered, but no reading with values yet
     UNMETERED = "unmetered"  # no meter measures here
 
 

@@ -1,0 +1,92 @@
+"""What is remembered of each point: its last reading, and the last one that carried values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from monitor.engine.snapshot import Freshness, Measured
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from monitor.engine.reading import Reading
+    from monitor.show.model import Point
+
+PRIMARY = ("volts", "amps", "hertz", "watts")
+
+
+def carries_values(reading: Reading) -> bool:
+    """Say whether at least one of volts, amps, hertz and watts was measured."""
+    return any(getattr(reading.values, name) is not None for name in PRIMARY)
+
+
+@dataclass(slots=True)
+class PointMemory:
+    """The last reading of one point, good or not, and the last one with values.
+
+    Attributes:
+        last: the newest reading, or None.
+        valued: the newest reading that carries values, or None.
+
+    """
+
+    last: Reading | None = None
+    valued: Reading | None = None
+
+    def take(self, reading: Reading) -> bool:
+        """Take a reading; give False for one that is not newer than what is known (read twice)."""
+        if self.last is not None and reading.time_ms <= self.last.time_ms:
+            return False
+        self.last = reading
+        if carries_values(reading):
+            self.valued = reading
+        return True
+
+    def measured(self, now_s: float, old_after_s: float) -> Measured:
+        """Give what may be shown at ``now_s`` [s, monotonic]; values older than ``old_after_s`` [s] are OLD."""
+        if self.last is None:
+            return Measured(Freshness.NEVER)
+        last = self.last
+        if self.valued is None:
+            return Measured(Freshness.NEVER, quality=last.quality, detail=last.detail)
+        age = max(0.0, now_s - self.valued.mono_s)
+        values = self.valued.values
+        return Measured(
+            freshness=Freshness.LIVE if age <= old_after_s else Freshness.OLD,
+            age_s=age,
+            quality=last.quality,
+            detail=last.detail,
+            volts=values.volts,
+            amps=values.amps,
+            hertz=values.hertz,
+            watts=values.watts,
+            power_factor=values.power_factor,
+        )
+
+
+UNMETERED = Measured(Freshness.UNMETERED)
+
+
+@dataclass(slots=True)
+class Memories:
+    """The memory of every point of a show."""
+
+    of: dict[Point, PointMemory] = field(default_factory=dict)
+
+    @classmethod
+    def for_points(cls, points: Iterable[Point]) -> Memories:
+        """Make an empty memory for each point."""
+        return cls({point: PointMemory() for point in points})
+
+    def take(self, readings: Iterable[Reading]) -> None:
+        """Take readings, in any grouping; points that the show does not know are passed over."""
+        for reading in readings:
+            memory = self.of.get(reading.point)
+            if memory is not None:
+                memory.take(reading)
+
+    def measured(self, point: Point, now_s: float, old_after_s: float) -> Measured:
+        """Give what may be shown of ``point``; UNMETERED where no meter measures it."""
+        memory = self.of.get(point)
+        return UNMETERED if memory is None else memory.measured(now_s, old_after_s)
