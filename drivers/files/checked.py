@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from pydantic_core import ErrorDetails
 
+    from drivers.files.located import Path
+
 T = TypeVar("T")
 
 _PLAIN = {
@@ -34,22 +36,28 @@ _PLAIN = {
 }
 
 
-def check(located: LocatedToml, adapter: TypeAdapter[T], known: Mapping[tuple[str, ...], tuple[str, ...]]) -> T:
+def check(
+    located: LocatedToml, adapter: TypeAdapter[T], known: Mapping[tuple[str, ...], tuple[str, ...]], at: Path = ()
+) -> T:
     """Check the data of ``located`` against ``adapter`` (strictly: no text for a number).
 
     Args:
         located: the parsed file.
         adapter: what it must be.
         known: names of the keys of each table, by its path without list indices, to suggest the nearest.
+        at: look at this part of the file only.
 
     Raises:
         FileFaults: every fault found.
 
     """
+    part: Any = located.data
+    for step in at:
+        part = part[step]
     try:
-        return adapter.validate_json(json.dumps(located.data, default=str), strict=True)
+        return adapter.validate_json(json.dumps(part, default=str), strict=True)
     except ValidationError as error:
-        faults = tuple(_fault(located, detail, known) for detail in error.errors(include_url=False))
+        faults = tuple(_fault(located, detail, known, at) for detail in error.errors(include_url=False))
         raise FileFaults(tuple(dict.fromkeys(faults))) from error
 
 
@@ -61,8 +69,10 @@ def nearest(word: str, words: tuple[str, ...]) -> str:
     return f"known here: {', '.join(words)}" if words else "nothing of that kind is known here"
 
 
-def _fault(located: LocatedToml, detail: ErrorDetails, known: Mapping[tuple[str, ...], tuple[str, ...]]) -> Fault:
-    path = _real_path(located.data, detail["loc"])
+def _fault(
+    located: LocatedToml, detail: ErrorDetails, known: Mapping[tuple[str, ...], tuple[str, ...]], at: Path
+) -> Fault:
+    path = _real_path(located.data, (*at, *detail["loc"]))
     kind = detail["type"]
     if kind in ("extra_forbidden", "unexpected_keyword_argument"):
         names = known.get(tuple(part for part in path[:-1] if isinstance(part, str)), ())

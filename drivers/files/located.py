@@ -62,11 +62,13 @@ def parse(text: str, file: str) -> LocatedToml:
         FileFaults: it is no TOML; one fault, with its line.
 
     """
+    plain = text.replace("\r\n", "\n")
     try:
-        data = tomllib.loads(text)
+        data = tomllib.loads(plain)
+        lines = _locate(plain)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise FileFaults((_syntax_fault(error, text, file),)) from error
-    return LocatedToml(file, text, data, _locate(text))
+    return LocatedToml(file, text, data, lines)
 
 
 def read(path: str) -> LocatedToml:
@@ -77,7 +79,7 @@ def read(path: str) -> LocatedToml:
 
     """
     try:
-        with open(path, encoding="utf-8", newline=None) as stream:  # noqa: PTH123 - a path as the user gave it
+        with open(path, encoding="utf-8-sig", newline=None) as stream:  # noqa: PTH123 - a path as the user gave it
             text = stream.read()
     except UnicodeDecodeError as error:
         raise FileFaults((Fault(path, None, "", "is not UTF-8 text; save it as UTF-8"),)) from error
@@ -101,7 +103,7 @@ def _syntax_fault(error: Exception, text: str, file: str) -> Fault:
 
 def _statements(text: str) -> Iterator[tuple[int, int, str]]:
     """Give (first line from 1, last line, statement) of each header or key."""
-    lines = text.splitlines()
+    lines = text.split("\n")  # splitlines() would also cut at characters that TOML allows inside a string
     start = 0
     while start < len(lines):
         if not lines[start].strip() or lines[start].lstrip().startswith("#"):
@@ -171,13 +173,21 @@ def _note(found: dict[Path, int], prefix: Path, value: Any, line: int) -> None:
 
 def _note_elements(found: dict[Path, int], prefix: Path, statement: str, first: int) -> None:
     """Give each element of a list over several lines the line where it is complete."""
-    lines = statement.splitlines()
+    lines = statement.split("\n")
     seen: dict[Path, int] = {}
-    for end in range(1, len(lines)):
-        cut = _alone("\n".join(lines[:end]) + "\n]")
-        if cut is None:
-            continue
-        for key, value in cut.items():
-            for index, element in enumerate(value if isinstance(value, list) else ()):
-                _note(seen, (*prefix, key, index), element, first + end - 1)
+    for end in range(1, len(lines) + 1):
+        for closing in ("", "\n]", "\n]}"):
+            cut = _alone("\n".join(lines[:end]) + closing)
+            if cut is not None:
+                _note_lists(seen, prefix, cut, first + end - 1)
+                break
     found.update(seen)
+
+
+def _note_lists(seen: dict[Path, int], path: Path, value: Any, line: int) -> None:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            _note_lists(seen, (*path, key), inner, line)
+    elif isinstance(value, list):
+        for index, element in enumerate(value):
+            _note(seen, (*path, index), element, line)
