@@ -1,0 +1,137 @@
+"""``legwatch check``."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from drivers.clock import now
+from drivers.files.faults import FileFaults
+from drivers.reading import Quality
+from monitor.cautions import SHORT
+from monitor.cli.errors import FOUND_WRONG, USED_WRONGLY, guarded
+from monitor.engine.fold import Engine
+from monitor.engine.snapshot import LoggerView
+from monitor.recorder.polling import PointNames, poll_each_once
+from monitor.show.loading import load_show
+from monitor.show.remarks import remarks
+
+if TYPE_CHECKING:
+    from drivers.reading import MeterPoll
+    from monitor.engine.reading import Reading
+    from monitor.show.model import Show
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is wrong or worth knowing; ``severity`` is ``wrong`` or ``remark``."""
+
+    severity: str
+    where: str
+    text: str
+
+
+@click.command(epilog=SHORT)
+@click.argument("show_file", metavar="SHOW", type=click.Path(path_type=Path))
+@click.option("--file-only", is_flag=True, help="Read the file and stop: no meter is asked.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@guarded
+def command(show_file: Path, *, file_only: bool, as_json: bool) -> None:
+    """Read SHOW, telling every fault at once, then ask each of its meters once.
+
+    For every meter: whether it answers, how fast, and what it reads at each point; then what is wrong: silence,
+    volts outside the limits of the system and the legs, values that can't be. Do this before any load is connected.
+
+    Exit code: 0 nothing wrong found (that is all it says); 1 something wrong; 2 used wrongly.
+    """
+    try:
+        show = load_show(show_file)
+    except FileFaults as faults:
+        _file_faults(faults, as_json=as_json)
+        raise SystemExit(FOUND_WRONG if show_file.is_file() else USED_WRONGLY) from None
+    found = [Finding("remark", remark.where, remark.text) for remark in remarks(show)]
+    polls = () if file_only else poll_each_once(show)
+    found += _wrong(show, polls)
+    if as_json:
+        click.echo(json.dumps(_json(show, polls, found), indent=1, ensure_ascii=False))
+    else:
+        _print(show, polls, found, file_only=file_only)
+    if any(finding.severity == "wrong" for finding in found):
+        raise SystemExit(FOUND_WRONG)
+
+
+def _readings(show: Show, polls: tuple[MeterPoll, ...]) -> list[Reading]:
+    names = PointNames(show)
+    return [reading for poll in polls for reading in names.readings(poll, poll.at.wall_ms)]
+
+
+def _wrong(show: Show, polls: tuple[MeterPoll, ...]) -> list[Finding]:
+    """Let the engine judge the one round of readings, as it would live."""
+    at = max((poll.at for poll in polls), key=lambda at: at.mono_s, default=None) or now()
+    logger = LoggerView(running=True, last_commit_age_s=None, not_kept=0, problem="", log_path="")
+    readings = _readings(show, polls)
+    snapshot = Engine(show).advance(readings, at.wall_ms, at.mono_s, logger)
+    return [Finding("wrong", w.where, w.text) for w in snapshot.wrong]
+
+
+def _file_faults(faults: FileFaults, *, as_json: bool) -> None:
+    if as_json:
+        rows = [{"severity": "wrong", "where": f.key, "line": f.line, "text": f.text} for f in faults.faults]
+        click.echo(json.dumps({"file": faults.faults[0].file, "meters": [], "findings": rows}, indent=1))
+    else:
+        click.echo(str(faults), err=True)
+        click.echo(f"{len(faults.faults)} found in the file; no meter was asked", err=True)
+
+
+def _json(show: Show, polls: tuple[MeterPoll, ...], found: list[Finding]) -> dict[str, object]:
+    meters = [
+        {
+            "bus": poll.bus,
+            "unit": poll.unit,
+            "seconds": round(poll.latency_s, 4),
+            "points": [
+                {
+                    "point": str(r.point),
+                    "volts": r.values.volts,
+                    "amps": r.values.amps,
+                    "hertz": r.values.hertz,
+                    "watts": r.values.watts,
+                    "quality": r.quality.value,
+                    "detail": r.detail,
+                }
+                for r in _readings(show, (poll,))
+            ],
+        }
+        for poll in polls
+    ]
+    rows = [{"severity": f.severity, "where": f.where, "text": f.text} for f in found]
+    return {"show": show.name, "meters": meters, "findings": rows}
+
+
+def _print(show: Show, polls: tuple[MeterPoll, ...], found: list[Finding], *, file_only: bool) -> None:
+    places = f"{len(show.circuits)} circuits, {len(show.feeders)} feeders, {len(show.meters)} meters"
+    click.echo(f"{show.name}: the file reads well: {places}")
+    for poll in polls:
+        readings = _readings(show, (poll,))
+        answers = "answers" if any(r.quality is Quality.GOOD for r in readings) else "gives no good reading"
+        click.echo(f"\nbus {poll.bus} unit {poll.unit} {answers} in {1000 * poll.latency_s:.0f} ms")
+        for reading in readings:
+            click.echo(f"  {_line(reading)}")
+    click.echo()
+    for finding in found:
+        click.echo(f"{finding.severity}: {finding.where}: {finding.text}")
+    wrong = sum(finding.severity == "wrong" for finding in found)
+    asked = "no meter was asked" if file_only else f"{len(polls)} meters asked once"
+    click.echo(f"{wrong} wrong, {len(found) - wrong} remarks; {asked}.\n\n{SHORT}")
+
+
+def _line(reading: Reading) -> str:
+    v = reading.values
+    figures = (("V", v.volts, 1), ("A", v.amps, 2), ("Hz", v.hertz, 2), ("W", v.watts, 0))
+    told = "  ".join(f"{value:.{digits}f} {unit}" for unit, value, digits in figures if value is not None)
+    why = f"{reading.quality}: {reading.detail}" if reading.detail else str(reading.quality)
+    return f"{reading.point!s:<12} {told or 'no values'}" + ("" if reading.quality is Quality.GOOD else f"  ({why})")

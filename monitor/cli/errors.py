@@ -1,0 +1,49 @@
+"""From errors to one clear message and the right exit code: 0 done, 1 found something wrong, 2 used wrongly."""
+
+from __future__ import annotations
+
+import functools
+import sys
+from typing import TYPE_CHECKING, NoReturn, ParamSpec, TypeVar
+
+import click
+
+from drivers.errors import PortProblem
+from drivers.files.faults import FileFaults
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+FOUND_WRONG = 1
+USED_WRONGLY = 2
+
+
+def fail(message: str, code: int = USED_WRONGLY) -> NoReturn:
+    """Write ``message`` to stderr and leave with ``code``."""
+    click.echo(message, err=True)
+    sys.exit(code)
+
+
+def guarded(command: Callable[P, R]) -> Callable[P, R]:
+    """Turn the errors that a user can meet into messages; Ctrl-C is a plain end."""
+
+    @functools.wraps(command)
+    def run(*args: P.args, **kwargs: P.kwargs) -> R:
+        # Imported here: they load SQLite and Modbus, which --help does not need.
+        from monitor.log.problems import LogProblem  # noqa: PLC0415 - see above
+        from monitor.recorder.polling import NotPollable  # noqa: PLC0415 - see above
+
+        try:
+            return command(*args, **kwargs)
+        except (FileFaults, LogProblem, NotPollable, PortProblem) as error:
+            fail(f"legwatch: {error}")
+        except BrokenPipeError:
+            sys.stderr.close()  # the reader of our output has gone: nobody is left to tell
+            sys.exit(0)
+        except KeyboardInterrupt:
+            sys.exit(0)
+
+    return run

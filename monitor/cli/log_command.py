@@ -1,0 +1,104 @@
+"""``legwatch log``."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from drivers.reading import Quality
+from monitor.cautions import SHORT
+from monitor.cli.errors import FOUND_WRONG, fail, guarded
+from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, default_log, print_snapshots
+from monitor.recorder.polling import PointNames, poll_each_once
+from monitor.recorder.recorder import Recorder
+from monitor.show.loading import load_show
+
+if TYPE_CHECKING:
+    from monitor.engine.reading import Reading
+    from monitor.show.model import Show
+
+
+@click.command(epilog=SHORT)
+@click.argument("show_file", metavar="SHOW", type=click.Path(path_type=Path))
+@click.option(
+    "--log", "log_file", type=click.Path(path_type=Path), help="The log. Default: beside SHOW, as NAME.sqlite."
+)
+@click.option("--seconds", type=click.FloatRange(min=0, min_open=True), help="End after this many seconds.")
+@click.option("--once", is_flag=True, help="Poll each meter once, print, end. Writes no log unless --log names one.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON: with --once one object, else one object a second.")
+@guarded
+def command(show_file: Path, log_file: Path | None, seconds: float | None, *, once: bool, as_json: bool) -> None:
+    """Poll every meter of SHOW and write every reading to the log, without a screen.
+
+    Made for a service: prints what begins and ends to be wrong, ends on Ctrl-C or SIGTERM with everything written.
+    Attach screens with `legwatch watch LOG`.
+
+    Exit code: 0 done; 1 with --once when a reading is not good, else when readings could not be kept; 2 used wrongly.
+    """
+    show = load_show(show_file)
+    if once:
+        _once(show, log_file, as_json=as_json)
+        return
+    path = log_file or default_log(show_file)
+    with Recorder(show, path) as recorder:
+        ending = Ending()
+        if as_json:
+            print_snapshots(recorder, ending, seconds, as_json=True)
+        else:
+            click.echo(f"logging {len(show.points())} points of {show.name} to {path}; Ctrl-C ends")
+            ending.every(PERIOD_S, seconds, ChangesOnly(recorder))
+    if recorder.not_kept:
+        fail(f"legwatch: {recorder.not_kept} readings could not be kept in {path}", FOUND_WRONG)
+
+
+def _once(show: Show, log_file: Path | None, *, as_json: bool) -> None:
+    polls = poll_each_once(show)
+    names = PointNames(show)
+    readings = [reading for poll in polls for reading in names.readings(poll, poll.at.wall_ms)]
+    if log_file is not None:
+        _keep(show, log_file, readings)
+    if as_json:
+        click.echo(json.dumps({"readings": [_row(reading) for reading in readings]}, indent=1))
+    else:
+        _table(readings)
+    if any(reading.quality is not Quality.GOOD for reading in readings):
+        raise SystemExit(FOUND_WRONG)
+
+
+def _keep(show: Show, log_file: Path, readings: list[Reading]) -> None:
+    from drivers.clock import now  # noqa: PLC0415 - rarely used
+    from monitor.log.writer import LogWriter  # noqa: PLC0415 - rarely used
+
+    with LogWriter.open(log_file, show, now()) as writer:
+        writer.write_cycle(readings, (), now())
+
+
+def _row(reading: Reading) -> dict[str, str | float | None]:
+    values = reading.values
+    return {
+        "time": datetime.fromtimestamp(reading.time_ms / 1000, UTC).isoformat(timespec="milliseconds"),
+        "point": str(reading.point),
+        "volts": values.volts,
+        "amps": values.amps,
+        "hertz": values.hertz,
+        "watts": values.watts,
+        "quality": reading.quality.value,
+        "detail": reading.detail,
+    }
+
+
+def _table(readings: list[Reading]) -> None:
+    click.echo(f"{'point':<12}{'volts':>8}{'amps':>8}{'hertz':>8}{'watts':>9}  quality")
+    for reading in readings:
+        v = reading.values
+        figures = f"{_figure(v.volts, 1):>8}{_figure(v.amps, 2):>8}{_figure(v.hertz, 2):>8}{_figure(v.watts, 0):>9}"
+        detail = f": {reading.detail}" if reading.detail else ""
+        click.echo(f"{reading.point!s:<12}{figures}  {reading.quality}{detail}")
+
+
+def _figure(value: float | None, decimals: int) -> str:
+    return "-" if value is None else f"{value:.{decimals}f}"

@@ -1,0 +1,72 @@
+"""A feed from a log that another process writes: the same Snapshots, from the file."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from drivers.clock import now
+from monitor.engine.fold import Engine
+from monitor.engine.snapshot import LoggerView, Snapshot
+from monitor.log.problems import LogProblem
+from monitor.log.reader import LogReader
+from monitor.show.loading import load_show_text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from monitor.show.model import Show
+
+LOOK_BACK_MS = 10_000  # buses commit side by side: rows a little older than the newest may still come
+FIRST_LOOK_MS = 60_000
+STOPPED_AFTER_S = 5.0  # no sign of life for this long: the logger is taken as stopped
+
+
+class AttachedFeed:
+    """Reads a log again and again and folds what is new.
+
+    Raises:
+        LogProblem: on making: the log can't be read, or holds no show yet.
+
+    """
+
+    def __init__(self, log_path: Path) -> None:
+        self._path = log_path
+        self._reader = LogReader(log_path)
+        self._text = ""
+        self._last: Snapshot | None = None
+        self._load()
+
+    def _load(self) -> None:
+        """Start afresh when the show in the log is another than before."""
+        text = self._reader.latest_show()
+        if text == self._text:
+            return
+        self._text = text
+        self._show: Show = load_show_text(text, str(self._path), (), with_maps=False)
+        self._engine = Engine(self._show)
+        self._seen_ms: int | None = None
+
+    def snapshot(self) -> Snapshot:
+        """Give the newest Snapshot (see ``monitor.engine.feed.Feed``); a log that can't be read now is told."""
+        try:
+            self._last = self._read()
+        except LogProblem as problem:
+            if self._last is None:
+                raise
+            logger = replace(self._last.logger, running=False, problem=str(problem))
+            self._last = replace(self._last, logger=logger)
+        return self._last
+
+    def _read(self) -> Snapshot:
+        self._load()
+        state = self._reader.writer_state()
+        now_ms = now().wall_ms + state.offset_ms
+        newest = self._reader.last_time_ms()
+        since = (newest or now_ms) - FIRST_LOOK_MS if self._seen_ms is None else self._seen_ms - LOOK_BACK_MS
+        readings = self._reader.readings_since(since)
+        self._seen_ms = newest
+        age = max(0.0, (now_ms - state.alive_ms) / 1000.0)
+        running = state.running and age <= STOPPED_AFTER_S
+        logger = LoggerView(running=running, last_commit_age_s=age, not_kept=0, problem="", log_path=str(self._path))
+        return self._engine.advance(readings, now_ms, now_ms / 1000.0, logger)
