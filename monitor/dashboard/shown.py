@@ -1,0 +1,43 @@
+"""A Snapshot as it may be shown: nothing counts as live once the logger behind it has stopped."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from monitor.engine.snapshot import Freshness
+
+if TYPE_CHECKING:
+    from monitor.engine.snapshot import CircuitView, LegView, Measured, Snapshot
+
+
+def as_shown(snapshot: Snapshot) -> Snapshot:
+    """Give the Snapshot with every live value marked old while its logger is not running."""
+    if snapshot.logger.running:
+        return snapshot
+    age_s = snapshot.logger.last_commit_age_s
+    source = replace(snapshot.source, legs=_legs(snapshot.source.legs, age_s), hertz=None, kilowatts=None, percent=None)
+    return replace(
+        snapshot,
+        source=source,
+        feeders=tuple(replace(feeder, legs=_legs(feeder.legs, age_s)) for feeder in snapshot.feeders),
+        circuits=tuple(_circuit(circuit, age_s) for circuit in snapshot.circuits),
+    )
+
+
+def _legs(legs: tuple[LegView, ...], age_s: float | None) -> tuple[LegView, ...]:
+    return tuple(replace(leg, measured=_old(leg.measured, age_s), circuits_amps=None, percent=None) for leg in legs)
+
+
+def _circuit(circuit: CircuitView, age_s: float | None) -> CircuitView:
+    by_leg = tuple((leg, _old(measured, age_s)) for leg, measured in circuit.by_leg)
+    measured = _old(circuit.measured, age_s)
+    return replace(circuit, measured=measured, by_leg=by_leg, over_plan_amps=None, percent=None)
+
+
+def _old(measured: Measured, age_s: float | None) -> Measured:
+    """Mark live values old, and at least as old as the log's last sign of life."""
+    if not measured.live:
+        return measured
+    age_s = max(measured.age_s or 0.0, age_s or 0.0)
+    return replace(measured, freshness=Freshness.OLD, age_s=age_s, quality=None, detail="the logger has stopped")

@@ -1,0 +1,44 @@
+"""What a terminal can show, asked before the screen starts. Loads no Textual."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_NO_SCREEN = frozenset({"", "dumb", "unknown"})
+
+
+class Colours(StrEnum):
+    """How many colours a terminal is given."""
+
+    FULL = "full"
+    SIXTEEN = "sixteen"
+    NONE = "none"
+
+
+def colours(environ: Mapping[str, str]) -> Colours:
+    """Say how many colours to use: none where NO_COLOR is set (no-color.org), else what the terminal announces."""
+    if environ.get("NO_COLOR"):
+        return Colours.NONE
+    direct = environ.get("COLORTERM", "").lower() in {"truecolor", "24bit"}
+    many = "256color" in environ.get("TERM", "") or "direct" in environ.get("TERM", "")
+    return Colours.FULL if direct or many else Colours.SIXTEEN
+
+
+def why_no_screen(environ: Mapping[str, str], *, is_terminal: bool) -> str:
+    """Say in one sentence why the screen can't be shown here and what to use instead; empty where it can.
+
+    Args:
+        environ: of the process.
+        is_terminal: whether both standard input and output are terminals.
+
+    """
+    if not is_terminal:
+        return "No terminal to draw on; use --plain for lines of text or --json for data."
+    if environ.get("TERM", "") in _NO_SCREEN:
+        kind = environ.get("TERM") or "not set"
+        return f"This terminal (TERM is {kind}) can't show a screen; use --plain for lines of text or --json for data."
+    return ""

@@ -1,0 +1,168 @@
+"""Figures and words, the same on every screen and in every print. Pure; a missing value is ``-``, never 0."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import datetime
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from drivers.reading import Quality
+from monitor.engine.snapshot import Freshness
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from monitor.engine.snapshot import CircuitView, LegView, LoggerView, Measured, Snapshot, SourceView
+
+MISSING = "-"
+_WHOLE_FROM = 99.95  # from here on a tenth says nothing any more
+_KILO_FROM = 9999.5
+_MINUTE_S, _HOUR_S, _DAY_S = 60, 3600, 86400
+
+
+def amps(value: float | None) -> str:
+    """Give amps [A] as ``24.6`` or ``104``."""
+    if value is None:
+        return MISSING
+    return f"{value:.0f}" if abs(value) >= _WHOLE_FROM else _signless_zero(f"{value:.1f}")
+
+
+def limit(value: float | None) -> str:
+    """Give a rating or limit [A] as ``20`` or ``12.5``."""
+    return MISSING if value is None else f"{round(value, 1):g}"
+
+
+def difference(value: float | None) -> str:
+    """Give a difference [A] with its sign, as ``+9.1``."""
+    if value is None:
+        return MISSING
+    text = amps(value)
+    return text if text.startswith("-") else f"+{text}"
+
+
+def volts(value: float | None, digits: int = 0) -> str:
+    """Give volts [V]."""
+    return MISSING if value is None else f"{value:.{digits}f}"
+
+
+def hertz(value: float | None, digits: int = 1) -> str:
+    """Give hertz [Hz]."""
+    return MISSING if value is None else f"{value:.{digits}f}"
+
+
+def watts(value: float | None) -> str:
+    """Give watts [W] as ``2905`` or ``12.3k``."""
+    if value is None:
+        return MISSING
+    return f"{value / 1000:.1f}k" if abs(value) >= _KILO_FROM else _signless_zero(f"{value:.0f}")
+
+
+def percent(value: float | None) -> str:
+    """Give percent as ``71 %``."""
+    return MISSING if value is None else f"{value:.0f} %"
+
+
+def age(seconds: float | None) -> str:
+    """Give an age [s] as ``3 s``, ``12 min``, ``5 h`` or ``2 d``, rounded down."""
+    if seconds is None:
+        return MISSING
+    for unit, length in (("d", _DAY_S), ("h", _HOUR_S), ("min", _MINUTE_S)):
+        if seconds >= length:
+            return f"{int(seconds // length)} {unit}"
+    return f"{int(max(seconds, 0))} s"
+
+
+def moment(time_ms: int, timezone: str) -> datetime:
+    """Give a moment of the log's clock in the show's zone."""
+    return datetime.fromtimestamp(time_ms / 1000, ZoneInfo(timezone))
+
+
+def legs(names: Iterable[str]) -> str:
+    """Give a circuit's legs as ``L1`` or ``L1+2``."""
+    first, *rest = names
+    return "+".join([first, *(name.removeprefix("L") for name in rest)])
+
+
+def no_reading(measured: Measured) -> str:
+    """Say why a place shows no live figures; empty while it is live."""
+    match measured.freshness:
+        case Freshness.LIVE:
+            return ""
+        case Freshness.UNMETERED:
+            return "not measured"
+        case Freshness.NEVER:
+            return f"no reading yet{_because(measured.quality)}"
+        case Freshness.OLD:
+            kind = "reading" if measured.quality in {None, Quality.SILENT, Quality.GOOD} else "good reading"
+            return f"no {kind} for {age(measured.age_s)}{_because(measured.quality)}"
+
+
+def last_good(measured: Measured) -> str:
+    """Give the last good amps of a place that is not live, in brackets so that nobody takes them for live."""
+    if measured.freshness is not Freshness.OLD:
+        return ""
+    return f"(last {amps(measured.amps)} A)" if measured.amps is not None else ""
+
+
+def with_last(measured: Measured, width: int) -> str:
+    """Say why a place is not live, followed by its last good amps where ``width`` cells hold both."""
+    why, last = no_reading(measured), last_good(measured)
+    return f"{why} {last}" if last and len(why) + 1 + len(last) <= width else why
+
+
+def logger_state(logger: LoggerView) -> str:
+    """Say in a few words whether the readings are being kept."""
+    if not logger.running:
+        return "LOGGER STOPPED"
+    if logger.not_kept or logger.problem:
+        many = f"{logger.not_kept} reading{'' if logger.not_kept == 1 else 's'} NOT KEPT"
+        return f"{many if logger.not_kept else 'LOG'}{': ' if logger.problem else ''}{logger.problem}"
+    if logger.last_commit_age_s is None:
+        return "nothing logged yet"
+    return f"logged {age(logger.last_commit_age_s)} ago"
+
+
+def power(source: SourceView) -> str:
+    """Say what the source gives, against its rating."""
+    if source.kilowatts is None:
+        metered = any(leg.measured.freshness is not Freshness.UNMETERED for leg in source.legs)
+        return "kW: no live reading of every leg" if metered else "kW not measured"
+    at_most = "" if source.kilowatts_measured else "at most "
+    rated = "" if source.rated_kw is None else f" of {source.rated_kw:g} kW, {percent(source.percent)}"
+    return f"{at_most}{source.kilowatts:.1f} kW{rated}"
+
+
+def cycles(source: SourceView) -> str:
+    """Say what the source's hertz are."""
+    return "no live hertz" if source.hertz is None else f"{hertz(source.hertz, 2)} Hz"
+
+
+def nothing_wrong(snapshot: Snapshot) -> str:
+    """Say what an empty list of wrong things means, and how far it reaches."""
+    at_legs = [*snapshot.source.legs, *(leg for feeder in snapshot.feeders for leg in feeder.legs)]
+    if not any(place.measured.live for place in (*snapshot.circuits, *at_legs)):
+        return "No live reading: nothing can be said about the present."
+    said = "Nothing outside limits in what is measured."
+    for what, state in (("Not measured", {Freshness.UNMETERED}), ("No reading", {Freshness.OLD, Freshness.NEVER})):
+        counted = _counted(snapshot.circuits, at_legs, state)
+        said += f" {what}: {counted}." if counted else ""
+    return said
+
+
+def _counted(circuits: Iterable[CircuitView], at_legs: Iterable[LegView], state: set[Freshness]) -> str:
+    count = Counter(
+        [
+            *("circuit" for circuit in circuits if circuit.measured.freshness in state),
+            *("leg" for leg in at_legs if leg.measured.freshness in state),
+        ]
+    )
+    return ", ".join(f"{number} {word}{'' if number == 1 else 's'}" for word, number in count.items())
+
+
+def _because(quality: Quality | None) -> str:
+    return "" if quality in {None, Quality.GOOD} else f": {quality}"
+
+
+def _signless_zero(text: str) -> str:
+    return text.removeprefix("-") if not text.strip("-0.") else text
