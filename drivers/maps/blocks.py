@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 READ_LIMIT = 125
 """Most registers in one read (Modbus application protocol, functions 3 and 4: 0x7D)."""
 
+ADDRESSES = 0x1_0000
+"""Registers of one Modbus table: its addresses have 16 bits."""
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Span:

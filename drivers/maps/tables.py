@@ -1,0 +1,134 @@
+"""The tables of a register map file, one at a time: which keys they have and what each must be."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+
+from drivers.files.checked import nearest
+from drivers.maps.blocks import READ_LIMIT
+from drivers.maps.encodings import ENCODINGS, WORD_ORDERS
+from drivers.maps.model import MeterMap, Table
+from drivers.quantities import QUANTITIES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+_DEFAULTS = MeterMap("", "", ())
+
+
+def _one_of(words: Iterable[str]) -> AfterValidator:
+    def known(word: str) -> str:
+        if word not in (names := tuple(words)):
+            raise ValueError(f'found "{word}"; {nearest(word, names)}')
+        return word
+
+    return AfterValidator(known)
+
+
+def _not_blank(what: str) -> AfterValidator:
+    def filled(text: str) -> str:
+        if not text.strip():
+            raise ValueError(f"is blank; {what}")
+        return text
+
+    return AfterValidator(filled)
+
+
+def _not_zero(scale: float) -> float:
+    if scale == 0:
+        raise ValueError("found 0; must be another number, since everything would read as 0")
+    return scale
+
+
+def _bits(like: str) -> Callable[[Any], Any]:
+    """Make a reader of bit patterns written as a whole number or as text such as ``"0x8000"``."""
+
+    def read(found: Any) -> Any:
+        if not isinstance(found, str):
+            return found
+        try:
+            return int(found, 0)
+        except ValueError as error:
+            raise ValueError(f'found "{found[:40]}"; must be bits such as "{like}"') from error
+
+    return read
+
+
+def _listed(found: Any) -> Any:
+    return tuple(found) if isinstance(found, list) else (found,)
+
+
+QuantityName = Annotated[str, _one_of(QUANTITIES)]
+WordOrder = Annotated[str, _one_of(WORD_ORDERS)]
+Bits = Annotated[int, BeforeValidator(_bits("0x7FC00000"))]
+Word = Annotated[int, BeforeValidator(_bits("0x42F0")), Field(ge=0, le=0xFFFF)]
+Address = Annotated[int, Field(ge=0, le=0x1_0000)]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class MapFile(_Section):
+    """The whole file, of which only the names of the tables are looked at here."""
+
+    meter: dict[str, Any]
+    value: list[dict[str, Any]] = []
+    example: list[dict[str, Any]] = []
+
+
+class LayoutTable(_Section):
+    """``[meter]`` as far as the meaning of the other tables hangs on it."""
+
+    table: Table
+    address_base: Literal[0, 1] = 0
+    word_order: WordOrder = "ABCD"
+    max_block: Annotated[int, Field(ge=1, le=READ_LIMIT)] = _DEFAULTS.max_block
+    name: Any = None
+    source: Any = None
+    protocol: Any = None
+    max_gap: Any = None
+
+
+class MeterTable(LayoutTable):
+    """``[meter]``: what holds for every value."""
+
+    name: Annotated[str, _not_blank("name the meter for people")]
+    source: Annotated[str, _not_blank("name the document that the map was made from: title, revision, page")]
+    protocol: Literal["modbus"] = "modbus"
+    max_gap: Annotated[int, Field(ge=0, le=READ_LIMIT)] = _DEFAULTS.max_gap
+
+
+class ValueTable(_Section):
+    """``[[value]]``: one quantity of one channel. Addresses count from the meter's ``address_base``."""
+
+    channel: Annotated[str, _not_blank("name the channel as the show file will")]
+    quantity: QuantityName
+    address: Address
+    encoding: Annotated[str, _one_of(ENCODINGS)]
+    table: Table | None = None
+    word_order: WordOrder | None = None
+    scale: Annotated[Finite, AfterValidator(_not_zero)] = 1.0
+    scale_from: Address | None = None
+    missing: Annotated[tuple[Bits, ...], BeforeValidator(_listed)] = ()
+
+
+class ExampleTable(_Section):
+    """``[[example]]``: registers from the meter's document and what they mean."""
+
+    at: Address
+    words: tuple[Word, ...]
+    expect: dict[str, dict[str, Finite]]
+    table: Table | None = None
+
+
+KNOWN: dict[tuple[str, ...], tuple[str, ...]] = {
+    (): tuple(MapFile.model_fields),
+    ("meter",): tuple(MeterTable.model_fields),
+    ("value",): tuple(ValueTable.model_fields),
+    ("example",): tuple(ExampleTable.model_fields),
+}
+"""The keys of each table, to suggest the nearest."""
