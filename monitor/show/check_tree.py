@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import TypeAlias
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from drivers.files.checked import nearest
-from drivers.files.faults import Fault
-from monitor.show import filemodel as fm
-from monitor.show.draft import Draft, Entry
+from monitor.show.draft import Draft, Entry, sound, sound_places
+from monitor.show.filemodel import CircuitTable, FeederTable
 from monitor.show.model import SOURCE_ID, SYSTEM_LEGS
 
-Place: TypeAlias = Entry[fm.FeederTable] | Entry[fm.CircuitTable]
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from drivers.files.faults import Fault
+    from drivers.files.located import Path
+
+Legs: TypeAlias = tuple[str, ...]
 
 
 def check_tree(draft: Draft) -> Iterator[Fault]:
@@ -23,103 +28,93 @@ def check_tree(draft: Draft) -> Iterator[Fault]:
     yield from _legs(draft)
 
 
-def legs_by_place(draft: Draft) -> Mapping[str, tuple[str, ...]]:
+def legs_by_place(draft: Draft) -> Mapping[str, Legs]:
     """Give the legs of the source and of each feeder and circuit that can be traced to it, parents first.
 
     Legs not given are those of what feeds the place. Empty where the source's system can't be read.
     """
     if draft.source is None:
         return {}
-    legs = {SOURCE_ID: SYSTEM_LEGS[draft.source.system]}
-    waiting = [entry for entry in draft.feeders if entry.table is not None]
-    while ready := [entry for entry in waiting if entry.table is not None and entry.table.fed_from in legs]:
-        for entry in ready:
-            legs.setdefault(entry.id, _own_legs(entry, legs))
-        waiting = [entry for entry in waiting if entry not in ready]
-    for circuit in draft.circuits:
-        if circuit.table is not None and circuit.table.fed_from in legs:
-            legs.setdefault(circuit.id, _own_legs(circuit, legs))
+    legs: dict[str, Legs] = {SOURCE_ID: SYSTEM_LEGS[draft.source.system]}
+    waiting = [table for _, table in sound(draft.feeders)]
+    while ready := [table for table in waiting if table.fed_from in legs]:
+        waiting = [table for table in waiting if table.fed_from not in legs]
+        for table in ready:
+            legs.setdefault(table.id, table.legs or legs[table.fed_from])
+    for _, circuit in sound(draft.circuits):
+        if circuit.fed_from in legs:
+            legs.setdefault(circuit.id, circuit.legs or legs[circuit.fed_from])
     return legs
 
 
-def feeds(draft: Draft) -> tuple[str, ...]:
-    """Give everything that something may be fed from."""
-    return (SOURCE_ID, *(entry.id for entry in draft.feeders if entry.id))
-
-
-def _own_legs(entry: Place, legs: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
-    assert entry.table is not None  # noqa: S101 - for the type checker: callers filter
-    return entry.table.legs if entry.table.legs is not None else legs[entry.table.fed_from]
-
-
-def _ids(draft: Draft, entries: tuple[Entry[fm.FeederTable] | Entry[fm.CircuitTable] | Entry[fm.BusTable], ...], rule: str) -> Iterator[Fault]:
-    first: dict[str, Entry[fm.FeederTable] | Entry[fm.CircuitTable] | Entry[fm.BusTable]] = {}
+def _ids(draft: Draft, entries: tuple[Entry[Any], ...], rule: str) -> Iterator[Fault]:
+    first: dict[str, Path] = {}
     for entry in entries:
+        at = (*entry.path, "id")
         if entry.id == SOURCE_ID and entry.path[0] != "bus":
-            yield draft.located.fault((*entry.path, "id"), f'"{SOURCE_ID}" is the name of the source itself')
+            yield draft.located.fault(at, f'"{SOURCE_ID}" is the name of the source itself; choose another')
         elif entry.id in first:
-            line = draft.located.line_of((*first[entry.id].path, "id"))
-            yield draft.located.fault((*entry.path, "id"), f'"{entry.id}" is already used on line {line}; {rule}')
+            line = draft.located.line_of(first[entry.id])
+            yield draft.located.fault(at, f'"{entry.id}" is already used on line {line}; {rule}')
         elif entry.id:
-            first[entry.id] = entry
+            first[entry.id] = at
 
 
 def _parents(draft: Draft) -> Iterator[Fault]:
-    circuits = {entry.id for entry in draft.circuits}
-    parents = feeds(draft)
-    for entry in (*draft.feeders, *draft.circuits):
-        if entry.table is None or entry.table.fed_from in parents:
+    parents = (SOURCE_ID, *draft.feeder_ids)
+    for path, table in sound_places(draft):
+        found = table.fed_from
+        if found in parents:
             continue
-        found = entry.table.fed_from
-        why = f'"{found}" is a circuit; only a feeder or "{SOURCE_ID}" feeds anything'
-        if found not in circuits:
-            why = f'nothing is called "{found}"; {nearest(found, parents)}'
-        yield draft.located.fault((*entry.path, "fed_from"), why)
+        why = f'nothing is called "{found}"; {nearest(found, parents)}'
+        if found in draft.circuit_ids:
+            why = f'"{found}" is a circuit; only a feeder or "{SOURCE_ID}" feeds anything'
+        yield draft.located.fault((*path, "fed_from"), why)
 
 
 def _rings(draft: Draft) -> Iterator[Fault]:
-    parent = {entry.id: entry.table.fed_from for entry in reversed(draft.feeders) if entry.table is not None}
+    """Give one fault for each ring; what hangs below a ring has no fault of its own."""
+    parent = {table.id: table.fed_from for _, table in sound(draft.feeders)}
+    place = {table.id: path for path, table in sound(draft.feeders)}
     settled: set[str] = set()
-    for entry in draft.feeders:
+    for start in parent:
         chain: list[str] = []
-        at = entry.id
+        at = start
         while at in parent and at not in settled and at not in chain:
             chain.append(at)
             at = parent[at]
         if at in chain:
             ring = [*chain[chain.index(at) :], at]
-            steps = ", ".join(f"{child} is fed from {above}" for child, above in zip(ring, ring[1:], strict=False))
-            start = next(feeder for feeder in draft.feeders if feeder.id == at)
-            yield draft.located.fault((*start.path, "fed_from"), f"{steps}: this ring never reaches the source")
+            steps = ", ".join(f"{child} from {above}" for child, above in pairwise(ring))
+            yield draft.located.fault((*place[at], "fed_from"), f"fed in a ring that never reaches the source: {steps}")
         settled.update(chain)
 
 
 def _legs(draft: Draft) -> Iterator[Fault]:
     if draft.source is None:
         return
-    system = draft.source.system
-    by_place = legs_by_place(draft)
-    for entry in (*draft.feeders, *draft.circuits):
-        if entry.table is None:
-            continue
-        above = by_place.get(entry.table.fed_from)
-        if entry.table.legs is not None:
-            yield from _given_legs(draft, entry, entry.table.legs, system, above)
-        elif entry.path[0] == "circuit" and above is not None and len(above) > 1:
-            text = f"is missing; {entry.table.fed_from} has {', '.join(above)}: name the circuit's own, such as [\"{above[0]}\"]"
-            yield draft.located.fault((*entry.path, "legs"), text)
+    known = legs_by_place(draft)
+    for path, table in sound_places(draft):
+        above = known.get(table.fed_from)
+        if table.legs is not None:
+            for at, text in _given_legs(table, table.legs, draft.source.system, above):
+                yield draft.located.fault((*path, *at), text)
+        elif isinstance(table, CircuitTable) and above is not None and len(above) > 1:
+            text = f"is missing; {table.fed_from} has {', '.join(above)}: name those of this circuit"
+            yield draft.located.fault((*path, "legs"), text)
 
 
-def _given_legs(draft: Draft, entry: Place, legs: tuple[str, ...], system: str, above: tuple[str, ...] | None) -> Iterator[Fault]:
-    known = SYSTEM_LEGS[system]
+def _given_legs(
+    table: FeederTable | CircuitTable, legs: Legs, system: str, above: Legs | None
+) -> Iterator[tuple[Path, str]]:
+    has = f"a {system} system has {', '.join(SYSTEM_LEGS[system])}"
     if not legs:
-        yield draft.located.fault((*entry.path, "legs"), f"is empty; a {system} system has {', '.join(known)}")
+        yield ("legs",), f"is empty; {has}"
     for index, leg in enumerate(legs):
-        at = (*entry.path, "legs", index)
-        if leg not in known:
-            yield draft.located.fault(at, f'found "{leg}"; a {system} system has {", ".join(known)}')
+        at = ("legs", index)
+        if leg not in SYSTEM_LEGS[system]:
+            yield at, f'found "{leg}"; {has}'
         elif leg in legs[:index]:
-            yield draft.located.fault(at, f"{leg} stands twice")
+            yield at, f"{leg} stands twice"
         elif above is not None and leg not in above:
-            fed_from = entry.table.fed_from if entry.table is not None else ""
-            yield draft.located.fault(at, f"{fed_from}, which feeds this, has no {leg}; it has {', '.join(above)}")
+            yield at, f"{table.fed_from}, which feeds this, has no {leg}; it has {', '.join(above)}"

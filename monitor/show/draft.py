@@ -12,6 +12,8 @@ from drivers.files.faults import FileFaults
 from monitor.show import filemodel as fm
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from drivers.files.faults import Fault
     from drivers.files.located import LocatedToml, Path
 
@@ -87,12 +89,35 @@ class Draft:
     meters: tuple[Entry[fm.MeterTable], ...]
     alarms: dict[str, Any]
 
+    @property
+    def feeder_ids(self) -> tuple[str, ...]:
+        """Ids of the feeders, sound or not."""
+        return tuple(entry.id for entry in self.feeders if entry.id)
+
+    @property
+    def circuit_ids(self) -> tuple[str, ...]:
+        """Ids of the circuits, sound or not."""
+        return tuple(entry.id for entry in self.circuits if entry.id)
+
+    @property
+    def bus_ids(self) -> tuple[str, ...]:
+        """Ids of the buses, sound or not."""
+        return tuple(entry.id for entry in self.buses if entry.id)
+
+
+def sound(entries: tuple[Entry[T], ...]) -> Iterator[tuple[Path, T]]:
+    """Give path and table of each entry without a fault of its own."""
+    return ((entry.path, entry.table) for entry in entries if entry.table is not None)
+
+
+def sound_places(draft: Draft) -> list[tuple[Path, fm.FeederTable | fm.CircuitTable]]:
+    """Give path and table of each sound feeder and circuit."""
+    return [*sound(draft.feeders), *sound(draft.circuits)]
+
 
 def read_draft(located: LocatedToml) -> tuple[Draft, list[Fault]]:
     """Read every table by itself; give what could be read, and every fault."""
-    faults = [
-        located.fault((key,), f"unknown table; {nearest(key, _TOP)}") for key in located.data if key not in _TOP
-    ]
+    faults = [located.fault((key,), f"unknown table; {nearest(key, _TOP)}") for key in located.data if key not in _TOP]
     draft = Draft(
         located,
         _single(located, "show", fm.ShowTable, faults),

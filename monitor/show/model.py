@@ -231,7 +231,8 @@ class Point:
 
     Attributes:
         place: a circuit id, a feeder id or ``source``.
-        leg: ``L1`` to ``L3``, ``N``, or empty: the whole of a circuit.
+        leg: ``L1`` to ``L3``, ``N`` (of a feeder or the source), or empty: the whole of a circuit. A circuit with one
+            leg is always a whole; a feeder or the source is always a leg, even where it has only one.
 
     """
 
@@ -278,7 +279,7 @@ class Show:
         circuits: in the file's order.
         buses: in the file's order.
         meters: in the file's order.
-        settings: every alarm setting of ``monitor.show.settings.SETTINGS`` with the show's own values in it.
+        settings: every one of ``monitor.show.settings.known_settings()``, with the show's own values in it.
         text: the file as read, for the log.
         retention_days: how long readings are kept in the log [days]; None is for ever.
 

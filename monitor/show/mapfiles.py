@@ -1,0 +1,73 @@
+"""Finds the register map that a meter names, beside the show file first, then among those that come with legwatch."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from drivers.files.checked import nearest
+from drivers.files.faults import FileFaults
+from drivers.maps.mapfile import load_map
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from drivers.files.faults import Fault
+    from drivers.maps.model import MeterMap
+
+
+class MapFiles:
+    """Loads each map once and keeps its faults.
+
+    Attributes:
+        faults: what was wrong with the map files met so far.
+
+    """
+
+    def __init__(self, folders: Sequence[Path]) -> None:
+        """Look in ``folders``, in that order."""
+        self.faults: list[Fault] = []
+        self._folders = tuple(folders)
+        self._loaded: dict[Path, MeterMap | None] = {}
+
+    def find(self, name: str) -> Path | None:
+        """Give the file that ``name`` (a name with or without ``.toml``, or a path) means, or None."""
+        tries = (folder / f"{name}{ending}" for folder in self._folders for ending in ("", ".toml"))
+        return next((path for path in tries if name and _is_file(path)), None)
+
+    def load(self, path: Path) -> MeterMap | None:
+        """Give the map of a file, or None where it has faults, which are kept."""
+        if path not in self._loaded:
+            try:
+                self._loaded[path] = load_map(path)
+            except FileFaults as found:
+                self.faults.extend(found.faults)
+                self._loaded[path] = None
+        return self._loaded[path]
+
+    def unknown(self, name: str) -> str:
+        """Say that ``name`` is no map: what is near, and where it was looked for."""
+        looked = " and ".join(str(folder) for folder in self._folders)
+        return f'no register map "{name}"; {nearest(name, self._names())} (looked in {looked})'
+
+    def known(self) -> str:
+        """Name the maps that can be found."""
+        return nearest("", self._names())
+
+    def _names(self) -> tuple[str, ...]:
+        names = [path.stem for folder in self._folders for path in sorted(folder.glob("*.toml")) if _is_map(path)]
+        return tuple(dict.fromkeys(names))
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # a name too long for the file system
+        return False
+
+
+def _is_map(path: Path) -> bool:
+    try:
+        return "[[value]]" in path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        return False
