@@ -56,7 +56,11 @@ def check(
         part = part[step]
     try:
         return adapter.validate_json(json.dumps(part, default=str), strict=True)
-    except ValidationError as error:
+    except (RecursionError, ValueError) as error:
+        if not isinstance(error, ValidationError) or error.errors()[0]["type"] == "json_invalid":
+            raise FileFaults(
+                (located.fault(at, "is nested too deeply, or holds a number too long to read"),)
+            ) from error
         faults = tuple(_fault(located, detail, known, at) for detail in error.errors(include_url=False))
         raise FileFaults(tuple(dict.fromkeys(faults))) from error
 

@@ -2,11 +2,12 @@
 
 The file is cut into statements (a table header, or one key with its value, over as many lines as it
 takes); each is parsed by ``tomllib`` alone, so that its keys are known to stand on its first line.
-Elements of a list written over several lines get the line on which they end.
+Elements of a list written over several lines get the line on which they end, unless the list is very long.
 """
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 Path = tuple[str | int, ...]
+
+_TOKEN = re.compile(
+    r'''"""(?:\\.|[^\\])*?"{3,5}|'{3}.*?'{3,5}'''  # strings over several lines
+    r"""|"(?:\\.|[^"\\\n])*"|'[^'\n]*'|\#[^\n]*|[\[\]{}\n]""",
+    re.DOTALL,
+)
+"""What can hide a line's end or a bracket, and these themselves; the text is known to be valid TOML."""
+_LINES_LOOKED_INTO = 200  # parsing a statement once for each of its lines takes the square of their number
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +75,7 @@ def parse(text: str, file: str) -> LocatedToml:
     try:
         data = tomllib.loads(plain)
         lines = _locate(plain)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # a plain ValueError: a number of thousands of digits
         raise FileFaults((_syntax_fault(error, text, file),)) from error
     return LocatedToml(file, text, data, lines)
 
@@ -90,8 +99,11 @@ def read(path: str) -> LocatedToml:
 
 
 def _syntax_fault(error: Exception, text: str, file: str) -> Fault:
-    message = str(error) or "nested too deeply"
-    line = None
+    if isinstance(error, RecursionError):
+        return Fault(file, None, "", "is nested too deeply")
+    if not isinstance(error, tomllib.TOMLDecodeError):
+        return Fault(file, None, "", "holds a number with too many digits")
+    message, line = str(error), None
     if "(at line " in message:
         message, _, tail = message.partition(" (at line ")
         line = int(tail.split(",", 1)[0])
@@ -103,20 +115,18 @@ def _syntax_fault(error: Exception, text: str, file: str) -> Fault:
 
 def _statements(text: str) -> Iterator[tuple[int, int, str]]:
     """Give (first line from 1, last line, statement) of each header or key."""
-    lines = text.split("\n")  # splitlines() would also cut at characters that TOML allows inside a string
-    start = 0
-    while start < len(lines):
-        if not lines[start].strip() or lines[start].lstrip().startswith("#"):
-            start += 1
-            continue
-        for end in range(start + 1, len(lines) + 1):
-            statement = "\n".join(lines[start:end])
-            if _alone(statement) is not None:
-                yield start + 1, end, statement
-                break
-        else:
-            return
-        start = end
+    line, start, depth = 1, 0, 0
+    for token in _TOKEN.finditer(text + "\n"):
+        if token[0] in ("[", "{"):
+            depth += 1
+        elif token[0] in ("]", "}"):
+            depth -= 1
+        elif token[0] == "\n" and depth == 0:
+            statement = text[start : token.start()]
+            last = line + statement.count("\n")
+            if statement.strip() and not statement.lstrip().startswith("#"):
+                yield line, last, statement
+            line, start = last + 1, token.end()
 
 
 def _alone(statement: str) -> dict[str, Any] | None:
@@ -140,7 +150,7 @@ def _locate(text: str) -> dict[Path, int]:
                 found.setdefault(prefix[:size], first)
         else:
             _note(found, prefix, alone, first)
-            if last > first:
+            if first < last < first + _LINES_LOOKED_INTO:
                 _note_elements(found, prefix, statement, first)
     return found
 
