@@ -84,24 +84,26 @@ def tcp_reply(header: bytes, pdu: bytes, image: Image) -> bytes | None:
 def answer(unit: int, pdu: bytes, image: Image) -> bytes | None:
     """Answer one request PDU with a reply PDU: registers, an exception, or None for silence."""
     function = pdu[0]
-    table = _TABLES.get(function)
-    if table is None:
-        return _exception(function, _ILLEGAL_FUNCTION)
-    if len(pdu) != 5:  # noqa: PLR2004 - function, address, count
-        return _exception(function, _ILLEGAL_VALUE)
+    wrong = _complaint(pdu)
+    if wrong:
+        return bytes([function | 0x80, wrong])
     address, count = struct.unpack(">HH", pdu[1:])
-    if not 1 <= count <= MAX_REGISTERS:
-        return _exception(function, _ILLEGAL_VALUE)
-    if address + count > _ADDRESS_SPACE:
-        return _exception(function, _ILLEGAL_ADDRESS)
     try:
-        words = image(unit, table, address, count)
+        words = image(unit, _TABLES[function], address, count)
     except LookupError:
-        return _exception(function, _ILLEGAL_ADDRESS)
+        return bytes([function | 0x80, _ILLEGAL_ADDRESS])
     except ValueError:
-        return _exception(function, _FAILURE)
+        return bytes([function | 0x80, _FAILURE])
     return None if words is None else struct.pack(f">BB{len(words)}H", function, 2 * len(words), *words)
 
 
-def _exception(function: int, code: int) -> bytes:
-    return bytes([function | 0x80, code])
+def _complaint(pdu: bytes) -> int:
+    """Give the exception code that a request deserves whatever the registers are, or 0."""
+    if pdu[0] not in _TABLES:
+        return _ILLEGAL_FUNCTION
+    if len(pdu) != 5:  # noqa: PLR2004 - function, address, count
+        return _ILLEGAL_VALUE
+    address, count = struct.unpack(">HH", pdu[1:])
+    if not 1 <= count <= MAX_REGISTERS:
+        return _ILLEGAL_VALUE
+    return _ILLEGAL_ADDRESS if address + count > _ADDRESS_SPACE else 0
