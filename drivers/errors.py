@@ -51,15 +51,28 @@ class Refused(OtherSideSaid):
 
 
 class Silent(WeNoticed):
-    """Nothing, or not enough, came in time: a late reply may still be under way."""
+    """Nothing came in time: a late reply may still be under way."""
 
     quality = Quality.SILENT
 
 
+@dataclass(eq=False)
 class Corrupt(WeNoticed):
-    """Bytes came that are no whole frame, or a frame that answers another question."""
+    """Bytes came that are no whole frame, or a frame that answers another question.
 
+    Attributes:
+        sender: unit number at the place where a frame has it, or None where fewer bytes came than a reply has.
+
+    """
+
+    sender: int | None = None
     quality = Quality.CORRUPT
+
+
+class Suspect(WeNoticed):
+    """A whole frame came that may answer an earlier question."""
+
+    quality = Quality.SUSPECT
 
 
 class LinkDown(WeNoticed):

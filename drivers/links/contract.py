@@ -26,8 +26,9 @@ class Link(Protocol):
 
         Raises:
             Refused: the meter answered with an exception.
-            Silent: nothing, or not enough, came within the bus's timeout.
-            Corrupt: bytes came that are no whole frame, or a frame of another unit, function or length.
+            Silent: nothing came within the bus's timeout.
+            Corrupt: bytes came that are no whole frame (too few among them), or a frame of another unit,
+                function or length.
             LinkDown: the port or connection is gone.
 
         """

@@ -1,0 +1,223 @@
+"""One poll of one meter over an open link, and what happens when it goes wrong.
+
+A meter that did not answer, or answered badly, is given one more chance within the same poll: the bus is left
+alone for longer than the slowest reply seen, what comes meanwhile is thrown away, and when the meter has been
+brought back in step (see ``resync``) all its blocks are read again. A second fault ends the poll with a gap.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from drivers.bus.resync import Heard, Trust, plan_probes
+from drivers.clock import monotonic, now
+from drivers.errors import Corrupt, LinkDown, LinkError, Refused, Silent, Suspect
+from drivers.maps.blocks import plan_blocks
+from drivers.maps.decode import decode_poll
+from drivers.reading import ChannelReading, MeterPoll, Quality
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from drivers.bus.settings import BusSettings, MeterSettings
+    from drivers.links.contract import Link
+    from drivers.maps.model import Block, MeterMap, Table
+
+    Image = dict[tuple[Table, int], int]
+
+SHORTEST_FRAME = 5
+"""Fewer unasked bytes than an exception reply has are no reply: the click of a line that nobody drives."""
+_CLICK_S = 0.02
+_TRIES = 2
+_QUIET_FACTOR = 1.5
+_FORGET = 0.98
+"""Each good poll lets this much of the slowest reply stand, so that one late reply does not slow a bus for ever."""
+
+
+@dataclass(slots=True)
+class Meter:
+    """One meter as the bus knows it.
+
+    Attributes:
+        unit: unit number.
+        map: its register map.
+        blocks: the reads of one poll.
+        trust: whether its next reply can be believed.
+
+    """
+
+    unit: int
+    map: MeterMap
+    blocks: tuple[Block, ...]
+    trust: Trust
+
+    @classmethod
+    def of(cls, settings: MeterSettings) -> Meter:
+        """Plan the reads of a meter."""
+        blocks = plan_blocks(settings.map)
+        return cls(settings.unit, settings.map, blocks, Trust(plan_probes(blocks)))
+
+
+@dataclass(frozen=True, slots=True)
+class Polled:
+    """What came of one poll.
+
+    Attributes:
+        poll: the readings.
+        answered: the meter gave at least one whole reply that was no refusal.
+        stray_from: unit whose reply came though another was asked; 0 where bytes of unknown origin came; None
+            where nothing came unasked.
+        down: the link is gone, or None.
+
+    """
+
+    poll: MeterPoll
+    answered: bool
+    stray_from: int | None = None
+    down: LinkDown | None = None
+
+
+class Poller:
+    """Polls the meters of one bus. Used by one thread."""
+
+    def __init__(self, link: Link, settings: BusSettings) -> None:
+        self._link = link
+        self._settings = settings
+        self._slowest_s = 0.0
+        self._stray_from: int | None = None
+        self._answered = False
+
+    @property
+    def quiet_s(self) -> float:
+        """How long the bus is left alone after a fault [s]: longer than the slowest reply seen, within bounds."""
+        return min(max(_QUIET_FACTOR * self._slowest_s, _CLICK_S), max(self._settings.timeout_s, _CLICK_S))
+
+    def poll(self, meter: Meter) -> Polled:
+        """Poll ``meter`` once; a fault ends as a gap, never as an exception."""
+        self._stray_from, self._answered = None, False
+        begun_s = monotonic()
+        image: Image = {}
+        failures: dict[Block, LinkError] = {}
+        down: LinkDown | None = None
+        try:
+            fault = self._tries(meter, image, failures)
+        except LinkDown as gone:
+            meter.trust.doubt()
+            fault = down = gone
+        if fault is not None:
+            failures = dict.fromkeys(meter.blocks, fault)
+        channels = decode_poll(meter.map, meter.blocks, image, failures)
+        poll = MeterPoll(self._settings.id, meter.unit, now(), channels, monotonic() - begun_s)
+        return Polled(poll, self._answered, self._stray_from, down)
+
+    def is_quiet(self) -> bool:
+        """Say whether nothing came unasked.
+
+        Raises:
+            LinkDown: the port or connection is gone.
+
+        """
+        return self._link.pending() < SHORTEST_FRAME
+
+    def _tries(self, meter: Meter, image: Image, failures: dict[Block, LinkError]) -> LinkError | None:
+        """Fill ``image`` and ``failures``; give the fault that spoils the whole poll, if any."""
+        if self._clear():
+            self._stray_from = 0
+            meter.trust.doubt()
+        fault: LinkError | None = None
+        for _ in range(_TRIES):
+            if not (self._link.matches_replies or meter.trust.in_step):
+                fault = self._resync(meter)
+                if fault is not None:
+                    return fault
+            fault = self._read_blocks(meter, image, failures)
+            if fault is None or self._link.matches_replies:
+                return fault
+        return fault
+
+    def _read_blocks(self, meter: Meter, image: Image, failures: dict[Block, LinkError]) -> LinkError | None:
+        """Read block after block; a refused one is noted, any other fault ends it."""
+        failures.clear()
+        for number, block in enumerate(meter.blocks):
+            if number and self._clear():
+                meter.trust.doubt()
+                return Suspect(f"unit {meter.unit}: bytes came that nobody asked for")
+            try:
+                registers = self._ask(meter.unit, block, meter.trust.after_block)
+            except Refused as refusal:
+                failures[block] = refusal
+            except (Silent, Corrupt) as fault:
+                return fault
+            else:
+                self._answered = True
+                first = block.address
+                image.update({(block.table, first + i): register for i, register in enumerate(registers)})
+        return None
+
+    def _resync(self, meter: Meter) -> LinkError | None:
+        """Bring a meter back in step; give the fault that stands in the way, if any."""
+        while (probe := meter.trust.probe) is not None:
+            try:
+                self._ask(meter.unit, probe, meter.trust.after_probe)
+            except Refused:
+                continue
+            except (Silent, Corrupt) as fault:
+                return fault
+            return None
+        return self._settle(meter)
+
+    def _settle(self, meter: Meter) -> LinkError:
+        """Let time bring back a meter that no probe can; whatever comes, this poll is a gap."""
+        suspect = Suspect(f"unit {meter.unit}: a reply to an earlier question may still come; left alone meanwhile")
+        if not meter.trust.settled(monotonic()):
+            return suspect
+        try:
+            self._ask(meter.unit, meter.blocks[0], meter.trust.after_block)
+        except LinkDown:
+            raise
+        except LinkError as fault:
+            meter.trust.doubt()
+            return fault
+        meter.trust.settle()
+        self._answered = True
+        return suspect
+
+    def _ask(self, unit: int, block: Block, note: Callable[[Heard, float], None]) -> tuple[int, ...]:
+        """Read one block and note what came; after silence or bytes that are no reply, leave the bus alone."""
+        asked_s = monotonic()
+        try:
+            registers = self._link.read(unit, block.table, block.address, block.count)
+        except Refused:
+            note(Heard.REFUSAL, monotonic())
+            raise
+        except (Silent, Corrupt) as fault:
+            note(Heard.NOTHING, monotonic())
+            if isinstance(fault, Corrupt) and fault.sender is not None:
+                self._stray_from = fault.sender
+            if self._link.drain(self.quiet_s) >= SHORTEST_FRAME:
+                self._slowest_s = max(self._slowest_s, monotonic() - asked_s - self.quiet_s)
+            raise
+        replied_s = monotonic()
+        note(Heard.REPLY, replied_s)
+        self._slowest_s = max(self._slowest_s * _FORGET, replied_s - asked_s)
+        return registers
+
+    def _clear(self) -> bool:
+        """Throw away what came unasked; say whether it may have been a reply that could pass for another."""
+        if not self._link.pending():
+            return False
+        return self._link.drain(self.quiet_s) >= SHORTEST_FRAME and not self._link.matches_replies
+
+
+def gap(bus: str, meter: Meter, fault: LinkError) -> MeterPoll:
+    """Give a poll in which nothing came, for the reason ``fault``."""
+    channels = decode_poll(meter.map, meter.blocks, {}, dict.fromkeys(meter.blocks, fault))
+    return MeterPoll(bus, meter.unit, now(), channels)
+
+
+def doubted(poll: MeterPoll) -> MeterPoll:
+    """Give ``poll`` with its values taken back."""
+    reason = f"unit {poll.unit}: more came after the reply; it may have answered an earlier question"
+    channels = tuple(ChannelReading(c.channel, Quality.SUSPECT, detail=reason) for c in poll.channels)
+    return MeterPoll(poll.bus, poll.unit, poll.at, channels, poll.latency_s)

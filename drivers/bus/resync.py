@@ -1,0 +1,168 @@
+"""Whether a meter's next reply can be believed, where replies carry no number.
+
+A reply on a serial line says unit, function and length, never which request it answers. So after a request
+without its reply a late one may come at any time, pass for the answer to the next request, and shift every
+reading after it by one.
+
+What brings a meter back in step is a *probe*: a read whose length no block of its map has. Its reply can't be
+mistaken for a block's, nor a block's for its. A meter answers in the order in which it was asked, so once a
+probe is answered no reply to an earlier request can follow. Probe replies that are late themselves can at worst
+spoil a later block (wrong length), never pass for it.
+
+A map may leave no such length (a single register), or the meter refuse every probe. Then only time helps: the
+meter is left alone for ``SETTLE_S``, the next read is thrown away and that cycle is suspect.
+
+=============  ==============================================  ==================================
+standing       means                                           may be asked
+=============  ==============================================  ==================================
+IN_STEP        every request has had its reply                 its blocks
+IN_DOUBT       a reply may be under way                        a probe
+=============  ==============================================  ==================================
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from drivers.maps.blocks import READ_LIMIT
+from drivers.maps.encodings import WORDS
+from drivers.maps.model import Block
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+SETTLE_S = 10.0
+"""A reply later than this is not reckoned with (a judgement; slow gateways give up after one to five seconds)."""
+_MOST_PROBES = 3
+_HIGHEST_ADDRESS = 0xFFFF
+
+
+class Standing(StrEnum):
+    """Whether a meter's next reply can be believed."""
+
+    IN_STEP = "in step"
+    IN_DOUBT = "in doubt"
+
+
+class Heard(StrEnum):
+    """What came of one request."""
+
+    REPLY = "reply"  # a whole frame that matches the request
+    REFUSAL = "refusal"  # a whole exception frame
+    NOTHING = "nothing"  # silence, or bytes that are no reply
+
+
+AFTER_BLOCK = {
+    Heard.REPLY: Standing.IN_STEP,
+    Heard.REFUSAL: Standing.IN_STEP,
+    Heard.NOTHING: Standing.IN_DOUBT,
+}
+AFTER_PROBE = {
+    Heard.REPLY: Standing.IN_STEP,
+    Heard.REFUSAL: Standing.IN_DOUBT,  # all exception frames are alike: it may be an earlier request's
+    Heard.NOTHING: Standing.IN_DOUBT,
+}
+
+
+@dataclass(slots=True)
+class Trust:
+    """The standing of one meter.
+
+    Attributes:
+        probes: reads that can be told from its blocks, best first.
+        standing: see the module.
+        asked_s: when it was asked last, on the monotonic clock [s].
+
+    """
+
+    probes: tuple[Block, ...]
+    standing: Standing = Standing.IN_STEP
+    asked_s: float = float("-inf")
+    _refused: int = 0
+
+    @property
+    def in_step(self) -> bool:
+        """Whether the blocks may be asked."""
+        return self.standing is Standing.IN_STEP
+
+    @property
+    def probe(self) -> Block | None:
+        """The probe to send next, or None where only time helps."""
+        return self.probes[self._refused] if self._refused < len(self.probes) else None
+
+    def after_block(self, heard: Heard, now_s: float) -> None:
+        """Note what came of a block read by ``now_s`` [s]."""
+        self.standing = AFTER_BLOCK[heard]
+        self.asked_s = now_s
+
+    def after_probe(self, heard: Heard, now_s: float) -> None:
+        """Note what came of a probe; a refused one is not sent again until the meter is in step."""
+        self.standing = AFTER_PROBE[heard]
+        self.asked_s = now_s
+        if heard is Heard.REFUSAL:
+            self._refused += 1
+        elif heard is Heard.REPLY:
+            self._refused = 0
+
+    def doubt(self) -> None:
+        """Note bytes that nobody asked for."""
+        self.standing = Standing.IN_DOUBT
+
+    def settled(self, now_s: float) -> bool:
+        """Say whether the meter has been left alone so long that nothing can be under way."""
+        return now_s - self.asked_s >= SETTLE_S
+
+    def settle(self) -> None:
+        """Note that time has brought it back in step."""
+        self.standing = Standing.IN_STEP
+        self._refused = 0
+
+
+def plan_probes(blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """Give up to three probes for a meter, best first; none where no length is left.
+
+    First come reads of whole values inside a block, shortest first; then of any registers inside a block (some
+    meters refuse half a value); last, reads that reach past a block's end.
+    """
+    taken = {block.count for block in blocks}
+    found: dict[int, Block] = {}
+    for probe in (*_whole_values(blocks), *_parts(blocks), *_past_the_end(blocks)):
+        if probe.count not in taken:
+            found.setdefault(probe.count, probe)
+        if len(found) == _MOST_PROBES:
+            break
+    return tuple(found.values())
+
+
+def _whole_values(blocks: Sequence[Block]) -> Iterator[Block]:
+    values = [
+        Block(block.table, value.address, WORDS[value.encoding])
+        for block in blocks
+        for value in block.values
+        if value.table is block.table and _inside(block, value.address, WORDS[value.encoding])
+    ]
+    runs = [
+        Block(value.table, block.address, value.address + value.count - block.address)
+        for block in blocks
+        for value in values
+        if value.table is block.table and _inside(block, value.address, value.count)
+    ]
+    yield from sorted((*values, *runs), key=lambda probe: probe.count)
+
+
+def _inside(block: Block, address: int, count: int) -> bool:
+    return block.address <= address and address + count <= block.address + block.count
+
+
+def _parts(blocks: Sequence[Block]) -> Iterator[Block]:
+    for block in blocks:
+        for count in range(1, block.count):
+            yield Block(block.table, block.address, count)
+
+
+def _past_the_end(blocks: Sequence[Block]) -> Iterator[Block]:
+    for block in blocks:
+        for count in range(block.count + 1, min(READ_LIMIT, _HIGHEST_ADDRESS + 1 - block.address) + 1):
+            yield Block(block.table, block.address, count)

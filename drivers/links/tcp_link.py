@@ -1,0 +1,181 @@
+"""Modbus TCP, and RTU frames over TCP, through pymodbus's synchronous client.
+
+The one file that imports pymodbus: its interface changes between minor versions, so its version is pinned. It
+takes a reply of the wrong function or with too few registers for a success, and gives exception replies back
+as results; all that is checked here and in ``reply``.
+"""
+
+from __future__ import annotations
+
+import logging
+import select
+import socket
+import struct
+from typing import TYPE_CHECKING
+
+from pymodbus import FramerType
+from pymodbus.client import ModbusTcpClient
+from pymodbus.exceptions import ConnectionException, ModbusException
+from pymodbus.pdu import ExceptionResponse
+
+from drivers.clock import monotonic
+from drivers.errors import Corrupt, LinkDown, Refused, Silent
+from drivers.links.port_problem import network_problem
+from drivers.links.reply import Question
+from drivers.maps.model import Table
+
+if TYPE_CHECKING:
+    from pymodbus.pdu import ModbusPDU
+
+    from drivers.bus.settings import BusSettings
+    from drivers.errors import LinkError
+
+logging.getLogger("pymodbus").addHandler(logging.NullHandler())  # else its errors go to the screen
+
+DRAIN_LIMIT_S = 2.0
+DEAD_AFTER = 3
+"""So many requests in a row without a reply, and the connection is taken for half-open and made anew."""
+_EXCEPTION_BIT = 0x80
+_SHORTEST_RTU = 5
+_RTU_FRAME = 5  # unit, function, byte count, CRC
+_PEEK_BYTES = 4096
+_CONNECT_S = 1.0
+_NONSENSE = (ModbusException, struct.error, IndexError, ValueError, KeyError)
+"""What pymodbus makes of bytes that are no frame."""
+
+
+class TcpLink:
+    """Fulfils ``drivers.links.contract.Link`` on a TCP connection.
+
+    Raises:
+        PortProblem: nothing answers at the address now.
+
+    """
+
+    def __init__(self, settings: BusSettings) -> None:
+        self._settings = settings
+        self.matches_replies = settings.protocol == "modbus-tcp"
+        self._client: ModbusTcpClient | None = None
+        self._heard = b""
+        self._unanswered = 0
+        self.reopen()
+
+    def read(self, unit: int, table: Table, address: int, count: int) -> tuple[int, ...]:
+        """Read registers; see the contract."""
+        question = Question(unit, table, address, count)
+        self._socket()
+        assert self._client is not None  # noqa: S101 - else _socket had raised
+        ask = self._client.read_holding_registers if table is Table.HOLDING else self._client.read_input_registers
+        self._heard = b""
+        try:
+            reply = ask(address, count=count, device_id=unit)
+        except (OSError, ConnectionException) as error:
+            raise self._down(error) from error
+        except _NONSENSE:
+            raise self._no_reply(question) from None
+        self._unanswered = 0
+        return self._checked(question, reply)
+
+    def pending(self) -> int:
+        """Count bytes that came unasked; see the contract."""
+        try:
+            waiting = self._socket().recv(_PEEK_BYTES, socket.MSG_PEEK | socket.MSG_DONTWAIT)
+        except BlockingIOError:
+            return 0
+        except OSError as error:
+            raise self._down(error) from error
+        if not waiting:
+            raise self._down("the far end closed the connection")
+        return len(waiting)
+
+    def drain(self, quiet_s: float) -> int:
+        """Throw away until quiet; see the contract."""
+        connection = self._socket()
+        thrown = 0
+        until = monotonic() + max(DRAIN_LIMIT_S, quiet_s)
+        try:
+            while select.select([connection], [], [], quiet_s)[0] and monotonic() < until:
+                chunk = connection.recv(_PEEK_BYTES)
+                if not chunk:
+                    raise self._down("the far end closed the connection")
+                thrown += len(chunk)
+        except OSError as error:
+            raise self._down(error) from error
+        return thrown
+
+    def close(self) -> None:
+        """Close; see the contract."""
+        client, self._client = self._client, None
+        if client is not None:
+            client.close()  # type: ignore[no-untyped-call]  # pymodbus leaves it bare
+
+    def reopen(self) -> None:
+        """Close, then connect again; see the contract."""
+        self.close()
+        settings = self._settings
+        try:
+            connection = socket.create_connection(
+                (settings.host, settings.tcp_port), timeout=max(_CONNECT_S, settings.timeout_s)
+            )
+            connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        except OSError as error:
+            raise network_problem(settings.where, error.strerror or str(error)) from error
+        client = ModbusTcpClient(
+            settings.host,
+            port=settings.tcp_port,
+            framer=FramerType.SOCKET if self.matches_replies else FramerType.RTU,
+            timeout=settings.timeout_s,
+            retries=0,
+            trace_packet=self._trace,
+        )
+        client.socket = connection  # its own connect() tells no reason when it fails
+        self._client = client
+        self._unanswered = 0
+
+    def _trace(self, sending: bool, data: bytes) -> bytes:  # noqa: FBT001 - pymodbus's interface
+        """Keep what the reply is being looked for in."""
+        if not sending:
+            self._heard = data
+        return data
+
+    def _socket(self) -> socket.socket:
+        connection = self._client.socket if self._client is not None else None
+        if connection is None:
+            raise LinkDown(f"{self._settings.where} is not connected")
+        return connection
+
+    def _checked(self, question: Question, reply: ModbusPDU) -> tuple[int, ...]:
+        """Give the registers of a reply that answers ``question``, or say what it is."""
+        if isinstance(reply, ExceptionResponse):
+            if reply.function_code != question.function | _EXCEPTION_BIT:
+                refused = reply.function_code & ~_EXCEPTION_BIT
+                raise Corrupt(f"unit {reply.dev_id} refused function {refused}, which was not asked", reply.dev_id)
+            raise Refused(f"unit {reply.dev_id} refused: exception {reply.exception_code:02X}", reply.exception_code)
+        registers = question.answered_by(reply.dev_id, reply.function_code, reply.registers)
+        if not self._framed(question, reply.transaction_id):
+            raise Corrupt(f"unit {question.unit}: more came than the reply that was asked for", question.unit)
+        return registers
+
+    def _framed(self, question: Question, transaction: int) -> bool:
+        """Say whether the reply's own length agrees with its byte count (pymodbus doesn't mind)."""
+        data_bytes = 2 * question.count
+        if self.matches_replies:
+            return struct.pack(">HHHB", transaction, 0, 3 + data_bytes, question.unit) in self._heard
+        return len(self._heard) == _RTU_FRAME + data_bytes
+
+    def _no_reply(self, question: Question) -> LinkError:
+        """Say what it means that no matching reply came in time."""
+        self._unanswered += 1
+        unit, where = question.unit, self._settings.where
+        if self._unanswered >= DEAD_AFTER:
+            return self._down(f"no reply to {self._unanswered} requests in a row")
+        if not self._heard:
+            return Silent(f"unit {unit} on {where} did not answer")
+        sender = self._heard[0] if not self.matches_replies and len(self._heard) >= _SHORTEST_RTU else None
+        if sender is not None and sender != unit:
+            return Corrupt(f"unit {unit} was asked; what came looks like unit {sender}'s", sender)
+        return Corrupt(f"unit {unit}: {len(self._heard)} bytes came that are no whole reply", sender)
+
+    def _down(self, why: object) -> LinkDown:
+        return LinkDown(f"{self._settings.where}: the connection is lost ({why})")
