@@ -38,15 +38,15 @@ def ohms_per_metre(cable: Cable, celsius: float | None = None) -> float:
     """
     if cable.awg:
         rules = table("conductors")["awg"]
-        celsius = rules["planning_celsius"] if celsius is None else celsius
+        warm = float(rules["planning_celsius"]) if celsius is None else celsius
         per_kft: float = _size(rules["ohms_per_kft"], awg_name(cable.awg), "AWG")
-        return per_kft / 1000 * _FEET_PER_METRE * (_COPPER_ZERO + celsius) / (_COPPER_ZERO + rules["celsius"])
+        return per_kft / 1000 * _FEET_PER_METRE * (_COPPER_ZERO + warm) / (_COPPER_ZERO + float(rules["celsius"]))
     if cable.mm2 is None:
         raise ValueError("a cable needs awg or mm2")
     rules = table("conductors")["mm2"]
-    celsius = rules["planning_celsius"] if celsius is None else celsius
+    warm = float(rules["planning_celsius"]) if celsius is None else celsius
     per_km: float = _size(rules["ohms_per_km"], f"{cable.mm2:g}", "mm2")
-    return per_km / 1000 * (1 + rules["alpha"] * (celsius - rules["celsius"]))
+    return per_km / 1000 * (1 + float(rules["alpha"]) * (warm - float(rules["celsius"])))
 
 
 def awg_name(written: str) -> str:
