@@ -1,0 +1,231 @@
+"""Reads a log, beside the logger that writes it or long after; never writes, never holds the logger up.
+
+Every call is one short read: a reader that stays in one would keep the logger's WAL from being reused.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sqlite3
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from monitor.engine.events import Event
+from monitor.log.gaps import Gap
+from monitor.log.problems import LogProblem, missing, of_sqlite
+from monitor.log.scaled import from_row
+from monitor.log.schema import check
+from monitor.show.model import Point
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from types import TracebackType
+
+    from monitor.engine.reading import Reading
+
+_BUSY_S = 2.0  # a log is locked for moments only: while its logger signs on or off
+_READING = """
+SELECT r.*, p.place, p.leg, CASE WHEN r.quality <> 0 THEN (
+  SELECT detail FROM gap g WHERE g.point = r.point AND g.begin_ms <= r.time_ms AND g.reason = q.name
+  ORDER BY g.begin_ms DESC LIMIT 1) END
+FROM reading r CROSS JOIN point p ON p.id = r.point CROSS JOIN quality q ON q.id = r.quality
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Minute:
+    """One minute of one point; None is "not measured".
+
+    Attributes:
+        begin_ms: on the log's clock.
+        volts: (lowest, mean, highest) [V].
+        amps: (lowest, mean, highest) [A].
+        hertz: (lowest, mean, highest) [Hz].
+        watts_mean: [W].
+        watt_hours: worked out from the readings [Wh]; how: view ``minute_unfinished``.
+        counter_watt_hours: the meter's own energy counter, last in the minute [Wh].
+        samples: good readings.
+        bad: readings that were not good.
+
+    """
+
+    begin_ms: int
+    volts: tuple[float, float, float] | None
+    amps: tuple[float, float, float] | None
+    hertz: tuple[float, float, float] | None
+    watts_mean: float | None
+    watt_hours: float | None
+    counter_watt_hours: float | None
+    samples: int
+    bad: int
+
+
+@dataclass(frozen=True, slots=True)
+class WriterState:
+    """The logger that writes the log, or wrote it last.
+
+    Attributes:
+        running: False after an orderly end. After a crash it is still True: look at ``alive_ms``.
+        pid: its process id.
+        host: its computer.
+        since_ms: when it opened the log [ms, the log's clock].
+        alive_ms: its last commit [ms, the log's clock].
+        offset_ms: the log's clock less the logger's wall clock [ms].
+
+    """
+
+    running: bool
+    pid: int
+    host: str
+    since_ms: int
+    alive_ms: int
+    offset_ms: int
+
+
+class LogReader:
+    """Reads the log at ``path``; a context manager. Use it from one thread at a time.
+
+    Every method raises LogProblem where the log can't be read.
+
+    Raises:
+        LogProblem: the file is missing, no log, of a newer version, or can't be opened.
+
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        if not path.is_file():
+            raise missing(path)
+        try:
+            self._db = _connect(path)
+        except sqlite3.Error as error:
+            raise of_sqlite(error, path) from error
+
+    def latest_show(self) -> str:
+        """Give the text of the newest version of the show file."""
+        rows = self._rows("SELECT text FROM show_version ORDER BY id DESC LIMIT 1")
+        if not rows:
+            raise LogProblem("other", f"{self._path} holds no show yet: wait for its logger to start, or start one")
+        return str(rows[0][0])
+
+    def last_time_ms(self) -> int | None:
+        """Give the time of the newest reading [ms, the log's clock]; None where there is none."""
+        return self._rows("SELECT max(time_ms) FROM reading")[0][0]  # type: ignore[no-any-return]
+
+    def readings_since(self, time_ms: int) -> list[Reading]:
+        """Give every reading from ``time_ms`` [ms, the log's clock] on, oldest first."""
+        return _readings(self._rows(f"{_READING} WHERE r.time_ms >= ? ORDER BY r.time_ms, r.point", time_ms))
+
+    def readings_between(self, point: Point, begin_ms: int, end_ms: int) -> list[Reading]:
+        """Give one point's readings from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
+        where = "WHERE r.time_ms >= ? AND r.time_ms < ? AND p.name = ? ORDER BY r.time_ms"
+        return _readings(self._rows(f"{_READING} {where}", begin_ms, end_ms, str(point)))
+
+    def minutes(self, point: Point, begin_ms: int, end_ms: int) -> list[Minute]:
+        """Give one point's minutes that begin from ``begin_ms`` to before ``end_ms`` [ms, the log's clock].
+
+        The minute that is not finished yet is there with what it has so far.
+        """
+        rows = self._rows(
+            "SELECT * FROM minute_all WHERE minute >= ? AND minute < ?"
+            " AND point = (SELECT id FROM point WHERE name = ?) ORDER BY minute",
+            -(-begin_ms // 60_000),
+            -(-end_ms // 60_000),
+            str(point),
+        )
+        return [_minute(row) for row in rows]
+
+    def events(self, limit: int) -> list[Event]:
+        """Give the newest events, at most ``limit``, oldest first."""
+        rows = self._rows("SELECT time_ms, kind, place, text, data FROM event ORDER BY id DESC LIMIT ?", limit)
+        return [Event(time, kind, where, text, json.loads(data)) for time, kind, where, text, data in reversed(rows)]
+
+    def gaps(self) -> list[Gap]:
+        """Give every gap, by the time it began."""
+        rows = self._rows(
+            "SELECT p.place, p.leg, g.begin_ms, g.end_ms, g.reason, g.detail FROM gap g JOIN point p ON p.id = g.point"
+            " ORDER BY g.begin_ms, g.point"
+        )
+        return [Gap(Point(place, leg), *rest) for place, leg, *rest in rows]
+
+    def writer_state(self) -> WriterState:
+        """Say who writes the log, and when it last did."""
+        rows = self._rows("SELECT running, pid, host, since_ms, alive_ms, offset_ms FROM writer")
+        if not rows:
+            raise LogProblem("other", f"{self._path} was never written: start a logger on it")
+        running, *rest = rows[0]
+        return WriterState(bool(running), *rest)
+
+    def close(self) -> None:
+        """Close the log."""
+        self._db.close()
+
+    def __enter__(self) -> Self:
+        """Give the reader."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Close the log."""
+        self.close()
+
+    def _rows(self, sql: str, *parameters: int | str) -> list[tuple[Any, ...]]:
+        """Run one query to its end, so that no read stays open."""
+        try:
+            return self._db.execute(sql, parameters).fetchall()
+        except sqlite3.Error as error:
+            raise of_sqlite(error, self._path) from error
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    """Open for reading; a log in a directory that can't be written is read as a file that nobody writes.
+
+    A log in WAL mode needs two files beside it even to be read. Where they can't be made there is no logger either,
+    so SQLite may take the file as it is, unless a crash left commits in a WAL.
+    """
+    uri = f"{path.resolve().as_uri()}?mode=ro"
+    try:
+        return _checked(uri, path)
+    except sqlite3.OperationalError:
+        wal = Path(f"{path}-wal")
+        with contextlib.suppress(FileNotFoundError):
+            if wal.stat().st_size:
+                raise
+        return _checked(f"{uri}&immutable=1", path)
+
+
+def _checked(uri: str, path: Path) -> sqlite3.Connection:
+    db = sqlite3.connect(uri, uri=True, timeout=_BUSY_S, isolation_level=None, check_same_thread=False)
+    try:
+        check(db, path)
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _readings(rows: Sequence[tuple[Any, ...]]) -> list[Reading]:
+    return [from_row(row[:8], *row[8:]) for row in rows]
+
+
+def _minute(row: tuple[Any, ...]) -> Minute:
+    minute, _, good, bad, *folded, watts_n, watts_sum, energy, counter = row
+    volts, amps, hertz = (_span(*folded[i : i + 4]) for i in (0, 4, 8))
+    return Minute(
+        begin_ms=minute * 60_000,
+        volts=volts,
+        amps=amps,
+        hertz=hertz,
+        watts_mean=watts_sum / (10 * watts_n) if watts_n else None,
+        watt_hours=None if energy is None else energy / 72e6,
+        counter_watt_hours=None if counter is None else counter / 10,
+        samples=good,
+        bad=bad,
+    )
+
+
+def _span(count: int, low: int, total: int, high: int) -> tuple[float, float, float] | None:
+    return (low / 1000, total / (1000 * count), high / 1000) if count else None
