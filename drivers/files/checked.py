@@ -67,7 +67,8 @@ def check(
 
 def nearest(word: str, words: tuple[str, ...]) -> str:
     """Say which of ``words`` is nearest to ``word``, or list them all where none is near."""
-    close = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
+    same = [known for known in words if known.casefold() == word.casefold()]
+    close = same or difflib.get_close_matches(word, words, n=1, cutoff=0.6)
     if close:
         return f'did you mean "{close[0]}"?'
     return f"known here: {', '.join(words)}" if words else "nothing of that kind is known here"
