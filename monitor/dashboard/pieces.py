@@ -16,9 +16,12 @@ class Tone(StrEnum):
     STRONG = "strong"  # the figures read from three metres
     FILL = "fill"  # the filled part of a bar
     OLD = "old"  # not live
-    LOW = "low"
+    LOW = "low"  # of these three: figures and bars that something is wrong with
     HIGH = "high"
     URGENT = "urgent"
+    LOW_BADGE = "low badge"  # of these three: the mark and word that say what is wrong
+    HIGH_BADGE = "high badge"
+    URGENT_BADGE = "urgent badge"
     LOUD = "loud"  # the screen itself can't be believed
 
 
@@ -30,6 +33,29 @@ class Piece(NamedTuple):
 
 
 Line = tuple[Piece, ...]
+BLANK = Piece(" ")
+
+
+class Cells(NamedTuple):
+    """A size on the screen."""
+
+    width: int
+    height: int
+
+
+class Page(NamedTuple):
+    """What a view gives: lines that stay where they are, and lines below them that scroll.
+
+    Attributes:
+        head: the lines that stay.
+        body: the lines that scroll.
+        free: which line of the head has its first cells free, to say there how many lines are out of sight.
+
+    """
+
+    head: tuple[Line, ...]
+    body: tuple[Line, ...] = ()
+    free: int = 0
 
 
 def clean(text: str) -> str:
@@ -58,3 +84,29 @@ def width_of(line: Line) -> int:
 def text_of(line: Line) -> str:
     """Give a line's text without its tones."""
     return "".join(piece.text for piece in line)
+
+
+def padded(line: Line, width: int) -> Line:
+    """Give the line in exactly ``width`` cells: blanks added behind, or its end lost; joins what looks alike."""
+    used = 0
+    kept: list[Piece] = []
+    for piece in (*line, Piece(" " * width)):
+        cells = min(cell_len(piece.text), width - used)
+        if cells <= 0:
+            continue
+        text = piece.text if cells == len(piece.text) == cell_len(piece.text) else set_cell_size(piece.text, cells)
+        used += cells
+        if kept and _joins(kept[-1].tone, piece):
+            kept[-1] = Piece(kept[-1].text + text, kept[-1].tone)
+        else:
+            kept.append(Piece(text, piece.tone))
+    return tuple(kept)
+
+
+_BLANKS_LOOK_ALIKE = frozenset({Tone.PLAIN, Tone.QUIET, Tone.STRONG, Tone.FILL, Tone.OLD})
+
+
+def _joins(tone: Tone, piece: Piece) -> bool:
+    return piece.tone is tone or (
+        tone in _BLANKS_LOOK_ALIKE and piece.tone in _BLANKS_LOOK_ALIKE and not piece.text.strip()
+    )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -33,12 +35,18 @@ def why_no_screen(environ: Mapping[str, str], *, is_terminal: bool) -> str:
 
     Args:
         environ: of the process.
-        is_terminal: whether both standard input and output are terminals.
+        is_terminal: whether standard input, output and error (Textual draws on the last) are all terminals.
 
     """
     if not is_terminal:
-        return "No terminal to draw on; use --plain for lines of text or --json for data."
+        return "There is no terminal to draw on: use --plain for lines of text or --json for data."
     if environ.get("TERM", "") in _NO_SCREEN:
         kind = environ.get("TERM") or "not set"
-        return f"This terminal (TERM is {kind}) can't show a screen; use --plain for lines of text or --json for data."
+        return f"This terminal can't show a screen (TERM is {kind}): use --plain for lines of text or --json for data."
     return ""
+
+
+def why_no_screen_here() -> str:
+    """Ask ``why_no_screen`` of this process."""
+    streams = (sys.stdin, sys.stdout, sys.stderr)
+    return why_no_screen(os.environ, is_terminal=all(stream is not None and stream.isatty() for stream in streams))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections import Counter
 from datetime import datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from drivers.reading import Quality
+from monitor.dashboard.pieces import clean
 from monitor.engine.snapshot import Freshness
 
 if TYPE_CHECKING:
@@ -38,7 +40,7 @@ def difference(value: float | None) -> str:
     if value is None:
         return MISSING
     text = amps(value)
-    return text if text.startswith("-") else f"+{text}"
+    return text if value < 0 or not text.strip("0.") else f"+{text}"
 
 
 def volts(value: float | None, digits: int = 0) -> str:
@@ -138,10 +140,16 @@ def cycles(source: SourceView) -> str:
     return "no live hertz" if source.hertz is None else f"{hertz(source.hertz, 2)} Hz"
 
 
+def wrapped(text: str, width: int) -> list[str]:
+    """Break a sentence into lines of at most ``width`` cells, without anything that could steer a terminal."""
+    return textwrap.wrap(clean(text), max(width, 1))
+
+
 def nothing_wrong(snapshot: Snapshot) -> str:
     """Say what an empty list of wrong things means, and how far it reaches."""
     at_legs = [*snapshot.source.legs, *(leg for feeder in snapshot.feeders for leg in feeder.legs)]
-    if not any(place.measured.live for place in (*snapshot.circuits, *at_legs)):
+    places = [*(circuit.measured for circuit in snapshot.circuits), *(leg.measured for leg in at_legs)]
+    if not any(place.live for place in places):
         return "No live reading: nothing can be said about the present."
     said = "Nothing outside limits in what is measured."
     for what, state in (("Not measured", {Freshness.UNMETERED}), ("No reading", {Freshness.OLD, Freshness.NEVER})):

@@ -1,0 +1,75 @@
+"""The help screen: what bars, words and signs mean, and what this program is not."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from monitor.dashboard import words
+from monitor.dashboard.bar import Marks, bar
+from monitor.dashboard.faults import ABOVE, BADGE_WIDTH, BELOW, OTHER
+from monitor.dashboard.pieces import Cells, Line, Page, Piece, Tone, padded
+
+if TYPE_CHECKING:
+    from monitor.engine.snapshot import Snapshot
+
+_INDENT = BADGE_WIDTH + 1
+_BAR = 15
+_SAMPLES = (
+    (9.0, Marks(20.0, 16.0, 12.0), "9 A of 20 A, below its plan"),
+    (17.5, Marks(20.0, 16.0, 12.0), "17.5 A, above plan and continuous limit"),
+    (24.0, Marks(20.0, 16.0, 12.0), "24 A, past the breaker's rating"),
+)
+_BARS = (
+    "Every bar has the same scale: nought to one and a half times the rating. Along it: ● the plan, │ the limit for "
+    "continuous load, ░ the stretch up to the rating, │ the rating. → at the end: more than the scale holds. A ▒ bar "
+    "and > before amps: no meter there, the sum of the live circuits, so at least this much."
+)
+_WORDS = (
+    (f"{ABOVE}amps", "above the limit for continuous load; in capitals above the rating, or urgent otherwise"),
+    (f"{ABOVE}plan", "more than the planned load"),
+    (f"{ABOVE}volts {BELOW}volts", "outside the limits for volts"),
+    (f"{OTHER}OLD", "no reading for longer than the limit: the last one stands in brackets, with its age"),
+    ("not measured", "no meter there"),
+    ("-", "this meter does not measure it; never the same as 0"),
+    ("plan", "the column: amps more (+) or less (-) than planned"),
+    ("of", "the column: the breaker's or the leg's rating in amps"),
+    ("age", "the column: time since the last reading"),
+)
+_OBSERVER = (
+    "legwatch only observes. It is no protective device, it switches nothing, and nothing here says that something is "
+    "without voltage or may be reset or energised. A qualified person decides that, with a proper tester."
+)
+_REACH = (
+    "It reads each meter about once a second: what is shorter is not seen. Nothing wrong on this screen means nothing "
+    "outside limits in what is measured."
+)
+
+
+def guide_page(_: Snapshot, size: Cells) -> Page:
+    """Give the help screen's lines."""
+    body: list[Line] = [*_texts((_OBSERVER, _REACH), size.width), ()]
+    for amps, marks, meaning in _SAMPLES:
+        drawn = bar(amps, marks, _BAR)
+        body.append(_indented((*drawn, Piece(f"  {meaning}")), size.width))
+    body += [*_texts((_BARS,), size.width), ()]
+    for word, meaning in _WORDS:
+        body += _explained(word, meaning, size.width)
+    return Page((_indented((Piece("Help", Tone.STRONG),), size.width),), tuple(body))
+
+
+def _explained(word: str, meaning: str, width: int) -> list[Line]:
+    place = 15
+    texts = words.wrapped(meaning, width - _INDENT - place)
+    leads = [word, *("" for _ in texts[1:])]
+    return [
+        _indented((Piece(lead.ljust(place), Tone.STRONG), Piece(text)), width)
+        for lead, text in zip(leads, texts, strict=True)
+    ]
+
+
+def _texts(texts: tuple[str, ...], width: int) -> list[Line]:
+    return [_indented((Piece(line),), width) for text in texts for line in words.wrapped(text, width - _INDENT)]
+
+
+def _indented(line: Line, width: int) -> Line:
+    return padded((Piece(" " * _INDENT), *line), width)

@@ -1,0 +1,115 @@
+"""A panel: draws the lines that a view gives for a Snapshot. It works nothing out and knows no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from rich.segment import Segment
+from textual.strip import Strip
+from textual.widget import Widget
+
+from monitor.dashboard.pieces import Cells, Line, Page, Piece, Tone, padded
+from monitor.engine.snapshot import Snapshot
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from rich.style import Style
+
+View = Callable[[Snapshot, Cells], Page]
+
+_LEAST_WIDTH = 40  # a view is never asked for less; a smaller screen loses the right end
+_WHEEL_LINES = 3
+
+
+class Panel(Widget):
+    """Draws one view, its body scrolled; the head says how many lines are out of sight.
+
+    Args:
+        view: gives the lines; pure.
+        snapshot: to begin with.
+        palette: how tones look.
+        name: the widget's id.
+
+    """
+
+    ALLOW_SELECT = False
+
+    def __init__(self, view: View, snapshot: Snapshot, palette: Mapping[Tone, Style], name: str) -> None:
+        super().__init__(id=name)
+        self._view = view
+        self._snapshot = snapshot
+        self._palette = palette
+        self._page: Page | None = None
+        self._top = 0
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw another Snapshot."""
+        self._snapshot = snapshot
+        self._page = None
+        self.refresh()
+
+    def move(self, lines: int) -> None:
+        """Scroll the body by so many lines."""
+        self._top = min(max(self._top + lines, 0), self._last_top)
+        self.refresh()
+
+    def turn(self, pages: int) -> None:
+        """Scroll the body by so many screens, less a line to keep one's place."""
+        self.move(pages * max(self._room - 1, 1))
+
+    @property
+    def page(self) -> Page:
+        """The lines at the present size."""
+        if self._page is None:
+            size = Cells(max(self.size.width, _LEAST_WIDTH), self.size.height)
+            self._page = self._view(self._snapshot, size)
+            self._top = min(self._top, self._last_top)
+        return self._page
+
+    def render_line(self, y: int) -> Strip:
+        """Give one line of the screen."""
+        base = self.rich_style
+        line = padded(self._line(y), self.size.width)
+        return Strip([Segment(piece.text, base + self._palette[piece.tone]) for piece in line], self.size.width)
+
+    def on_resize(self) -> None:
+        """Lay the lines out anew."""
+        self._page = None
+
+    def on_mouse_scroll_down(self) -> None:
+        """Scroll with the wheel."""
+        self.move(_WHEEL_LINES)
+
+    def on_mouse_scroll_up(self) -> None:
+        """Scroll with the wheel."""
+        self.move(-_WHEEL_LINES)
+
+    def _line(self, y: int) -> Line:
+        page = self.page
+        if y < len(page.head):
+            return self._with_hidden(page.head[y]) if y == page.free else page.head[y]
+        index = y - len(page.head) + self._top
+        return page.body[index] if index < len(page.body) else ()
+
+    def _with_hidden(self, line: Line) -> Line:
+        below = self._last_top - self._top
+        hidden = [f"{mark}{count}" for mark, count in (("▲", self._top), ("▼", below)) if count]
+        if not hidden:
+            return line
+        return (Piece(" ".join(hidden), Tone.STRONG), *_without_start(line, len(" ".join(hidden))))
+
+    @property
+    def _room(self) -> int:
+        return max(self.size.height - len(self.page.head), 0)
+
+    @property
+    def _last_top(self) -> int:
+        page = self.page
+        return max(len(page.body) - max(self.size.height - len(page.head), 0), 0)
+
+
+def _without_start(line: Line, cells: int) -> Line:
+    first, *rest = line
+    return (Piece(first.text[cells:], first.tone), *rest)
