@@ -31,19 +31,20 @@ def check_tree(draft: Draft) -> Iterator[Fault]:
 def legs_by_place(draft: Draft) -> Mapping[str, Legs]:
     """Give the legs of the source and of each feeder and circuit that can be traced to it, parents first.
 
-    Legs not given are those of what feeds the place. Empty where the source's system can't be read.
+    Legs not given are those of what feeds the place. Places whose legs have a fault, and what hangs below them, are
+    left out; where the source's system can't be read, so is everything.
     """
     if draft.source is None:
         return {}
     legs: dict[str, Legs] = {SOURCE_ID: SYSTEM_LEGS[draft.source.system]}
-    waiting = [table for _, table in sound(draft.feeders)]
+    waiting = [table for _, table in sound_places(draft)]
     while ready := [table for table in waiting if table.fed_from in legs]:
         waiting = [table for table in waiting if table.fed_from not in legs]
         for table in ready:
-            legs.setdefault(table.id, table.legs or legs[table.fed_from])
-    for _, circuit in sound(draft.circuits):
-        if circuit.fed_from in legs:
-            legs.setdefault(circuit.id, circuit.legs or legs[circuit.fed_from])
+            above = legs[table.fed_from]
+            own = above if table.legs is None else table.legs
+            if own and len(set(own)) == len(own) and set(own) <= set(above):
+                legs.setdefault(table.id, own)
     return legs
 
 
