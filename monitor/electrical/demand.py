@@ -98,7 +98,7 @@ class Window:
         return Window(self.length_s, last, kept, joules, covered)
 
     def demand(self, now_s: float) -> Demand | None:
-        """Give the mean over the window that ends now [s], not before the last sample; None where nothing is covered."""
+        """Give the mean over the window that ends now [s], which is no earlier than the last sample; None if empty."""
         start, joules, covered = now_s - self.length_s, self.joules, self.covered_s
         for old in self.stretches:
             if old.begin_s >= start:
