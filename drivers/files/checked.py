@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+_NAMED = 20  # names in one message, a few lines' worth
 _PLAIN = {
     "string_type": "text in quotes",
     "int_type": "a whole number",
@@ -76,7 +77,10 @@ def nearest(word: str, words: tuple[str, ...]) -> str:
     close = same or difflib.get_close_matches(word, words, n=1, cutoff=0.6)
     if close:
         return f'did you mean "{close[0]}"?'
-    return f"known here: {', '.join(words)}" if words else "nothing of that kind is known here"
+    if not words:
+        return "nothing of that kind is known here"
+    more = f" and {len(words) - _NAMED} more" if len(words) > _NAMED else ""
+    return f"known here: {', '.join(words[:_NAMED])}{more}"
 
 
 def _fault(

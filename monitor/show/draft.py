@@ -12,7 +12,7 @@ from drivers.files.faults import FileFaults
 from monitor.show import filemodel as fm
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from drivers.files.faults import Fault
     from drivers.files.located import LocatedToml, Path
@@ -33,7 +33,8 @@ def _keys(table: type[fm.Table]) -> tuple[str, ...]:
     return tuple(field.alias or name for name, field in table.model_fields.items())
 
 
-_KEYS: dict[tuple[str, ...], tuple[str, ...]] = {
+# Names of the keys of each table, by its path without list indices: to suggest the nearest.
+KEYS: Mapping[tuple[str, ...], tuple[str, ...]] = {
     **{(name,): _keys(table) for name, table in (_SINGLE | _LISTED).items()},
     ("source", "fuel"): _keys(fm.FuelTable),
     ("circuit", "load"): _keys(fm.LoadTable),
@@ -152,7 +153,7 @@ def _listed(located: LocatedToml, key: str, kind: type[T], faults: list[Fault]) 
 
 def _table(located: LocatedToml, at: Path, kind: type[T], faults: list[Fault]) -> T | None:
     try:
-        table: T = check(located, _ADAPTERS[kind], _KEYS, at)
+        table: T = check(located, _ADAPTERS[kind], KEYS, at)
     except FileFaults as found:
         faults.extend(found.faults)
         return None

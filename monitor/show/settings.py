@@ -89,7 +89,7 @@ def check_settings(located: LocatedToml, at: Path, found: Mapping[str, Any]) -> 
         if name not in settings:
             yield located.fault(where, f"unknown setting; {nearest(name, tuple(settings))}")
         elif isinstance(value, bool) or not isinstance(value, int | float):
-            yield located.fault(where, f"found {value!r}; must be a number ({settings[name].unit})")
+            yield located.fault(where, f"must be a number ({settings[name].unit})")
         elif not settings[name].low <= value <= settings[name].high:
             limits = f"{settings[name].low:g} to {settings[name].high:g}"
             yield located.fault(where, f"found {value}; must be {limits} ({settings[name].unit})")

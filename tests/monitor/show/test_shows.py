@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import pytest
 
 from drivers.bus.settings import BusSettings
 from monitor.places import data
+from monitor.show.draft import KEYS
 from monitor.show.loading import load_show, load_show_text
 from monitor.show.model import Breaker, Cable, Fuel, Gate, Load, Point
-from tests.monitor.show.files import BASE, MAPS, change, load
+from tests.monitor.show.files import BASE, MAPS, change, faults_of, load
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+EXAMPLES = ("example-show.toml", "example-show-europe.toml")
 
 # The file as the project's design first sketched it, with the circuit it left out.
 SKETCH = """
@@ -102,10 +106,17 @@ def test_the_sketch() -> None:
 
 def test_the_examples_that_come_with_legwatch() -> None:
     """Both load, from their files, with maps for every meter."""
-    for name in ("example-show.toml", "example-show-europe.toml"):
+    for name in EXAMPLES:
         show = load_show(data(f"config/{name}"))
         assert all(meter.map is not None for meter in show.meters)
         assert {point.place for point in show.points()} >= {circuit.id for circuit in show.circuits}
+
+
+def test_the_examples_show_every_key() -> None:
+    """A key that the file may have stands in one of the examples, in use or in a comment beside."""
+    words = set(re.findall(r"\w+", "".join(data(f"config/{name}").read_text(encoding="utf-8") for name in EXAMPLES)))
+    missing = {key for keys in KEYS.values() for key in keys} - words
+    assert missing == set()
 
 
 def test_europe() -> None:
@@ -147,6 +158,15 @@ def test_cable_lengths_and_sizes() -> None:
     assert cable is not None
     assert cable.awg == "1/0"
     assert cable.metres == pytest.approx(30.48)
+
+
+def test_a_long_list_of_names_is_cut() -> None:
+    """Where no name is near, twenty are named and the rest counted."""
+    circuits = "".join(
+        f'[[circuit]]\nid = "K{n}"\nfed_from = "source"\nlegs = ["L1"]\nbreaker = {{ amps = 20 }}\n' for n in range(30)
+    )
+    (fault,) = faults_of(change(BASE, ('ch1 = "A1"', 'ch1 = "-----"')) + circuits)
+    assert fault.text.endswith("K14, K15 and 17 more")
 
 
 def test_fuel_points_rise_in_percent() -> None:
