@@ -32,7 +32,7 @@ class Examples:
     Attributes:
         located: the file.
         layout: its ``[meter]``.
-        values: its values that have no fault, by channel and quantity.
+        values: its values that have no fault and are given once, by channel and quantity.
         complete: False where some value has a fault: an example that needs it is passed over.
 
     """
@@ -56,10 +56,19 @@ class Examples:
             yield self.located.fault((*path, "expect"), text)
         else:
             for channel, expected in example.expect.items():
-                for quantity, number in expected.items():
-                    text = self._mismatch(example, channel, quantity, number)
-                    if text:
-                        yield self.located.fault((*path, "expect", channel, quantity), text)
+                yield from self._channel_faults((*path, "expect", channel), example, channel, expected)
+
+    def _channel_faults(
+        self, path: Path, example: ExampleTable, channel: str, expected: Mapping[str, float]
+    ) -> Iterator[Fault]:
+        channels = tuple(dict.fromkeys(name for name, _ in self.values))
+        if self.complete and channel not in channels:
+            yield self.located.fault(path, f'no [[value]] has the channel "{channel}"; {nearest(channel, channels)}')
+            return
+        for quantity, number in expected.items():
+            text = self._mismatch(example, channel, quantity, number)
+            if text:
+                yield self.located.fault((*path, quantity), text)
 
     def _mismatch(self, example: ExampleTable, channel: str, quantity: str, expected: float) -> str:
         """Say in what the words don't mean ``expected``; empty where they do or it can't be told."""
@@ -78,12 +87,7 @@ class Examples:
     def _unknown(self, channel: str, quantity: str) -> str:
         if quantity not in QUANTITIES:
             return f'no quantity is called "{quantity}"; {nearest(quantity, tuple(QUANTITIES))}'
-        if not self.complete:
-            return ""
-        channels = tuple(dict.fromkeys(name for name, _ in self.values))
-        if channel not in channels:
-            return f'no [[value]] has the channel "{channel}"; {nearest(channel, channels)}'
-        return f"no [[value]] gives {quantity} of {channel}"
+        return f"no [[value]] gives {quantity} of {channel}" if self.complete else ""
 
 
 def _difference(found: float | Implausible | None, expected: float, unit: str) -> str:

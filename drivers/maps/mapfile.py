@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import TypeAdapter
 
@@ -53,11 +53,12 @@ def map_from(located: toml.LocatedToml) -> MeterMap:
         layout = meter or _table(located, ("meter",), _LAYOUT, [])
     entries = _tables(located, "value", _VALUE, faults)
     examples = _tables(located, "example", _EXAMPLE, faults)
-    faults.extend(_given_twice(located))
+    twice = dict(_given_twice(located))
+    faults.extend(twice)
     values = _values(located, entries, layout, faults) if layout else ()
     if layout:
-        by_name = {(value.channel, value.quantity): value for value in values}
-        look = Examples(located, layout, by_name, complete=len(by_name) == len(located.data.get("value", ())))
+        by_name = {name: value for value in values if (name := (value.channel, value.quantity)) not in twice.values()}
+        look = Examples(located, layout, by_name, complete=len(by_name) == len(_listed(located, "value")))
         for index, example in examples.items():
             faults.extend(look.faults(index, example))
     if meter is None or faults:
@@ -73,33 +74,35 @@ def _table(located: toml.LocatedToml, at: toml.Path, adapter: TypeAdapter[T], fa
         return None
 
 
+def _listed(located: toml.LocatedToml, key: str) -> list[Any]:
+    found = located.data.get(key)
+    return found if isinstance(found, list) else []
+
+
 def _tables(located: toml.LocatedToml, key: str, adapter: TypeAdapter[T], faults: list[Fault]) -> dict[int, T]:
     """Check each table of the list ``key``; give the sound ones by their place in it."""
-    found = located.data.get(key, [])
-    if found == []:
+    if located.data.get(key, []) == []:
         faults.append(located.fault((key,), _NONE[key]))
     sound: dict[int, T] = {}
-    for index, one in enumerate(found if isinstance(found, list) else ()):
+    for index, one in enumerate(_listed(located, key)):
         table = _table(located, (key, index), adapter, faults) if isinstance(one, dict) else None
         if table is not None:
             sound[index] = table
     return sound
 
 
-def _given_twice(located: toml.LocatedToml) -> Iterator[Fault]:
+def _given_twice(located: toml.LocatedToml) -> Iterator[tuple[Fault, tuple[str, str]]]:
     """Find channels that have one quantity twice; in the raw data, since other keys may have faults."""
     first: dict[tuple[str, str], int] = {}
-    found = located.data.get("value")
-    for index, entry in enumerate(found if isinstance(found, list) else ()):
-        names = (entry.get("channel"), entry.get("quantity")) if isinstance(entry, dict) else ("", "")
-        channel, quantity = map(str, names)
-        if quantity not in QUANTITIES:
+    for index, entry in enumerate(_listed(located, "value")):
+        channel, quantity = (entry.get("channel"), entry.get("quantity")) if isinstance(entry, dict) else ("", "")
+        if not isinstance(channel, str) or not isinstance(quantity, str) or quantity not in QUANTITIES:
             continue
         before = first.setdefault((channel, quantity), index)
         if before != index:
             line = located.line_of(("value", before))
             text = f"{channel} has {quantity} already, from the [[value]] at line {line}; keep one of the two"
-            yield located.fault(("value", index, "quantity"), text)
+            yield located.fault(("value", index, "quantity"), text), (channel, quantity)
 
 
 def _values(

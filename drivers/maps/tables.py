@@ -60,6 +60,12 @@ def _listed(found: Any) -> Any:
     return tuple(found) if isinstance(found, list) else (found,)
 
 
+def _tables(found: Any) -> Any:
+    if isinstance(found, dict):
+        raise ValueError("is one table; write its name in two pairs of brackets, as in [[value]]")  # noqa: TRY004 - pydantic's way
+    return found
+
+
 QuantityName = Annotated[str, _one_of(QUANTITIES)]
 WordOrder = Annotated[str, _one_of(WORD_ORDERS)]
 Bits = Annotated[int, BeforeValidator(_bits("0x7FC00000"))]
@@ -76,15 +82,15 @@ class MapFile(_Section):
     """The whole file, of which only the names of the tables are looked at here."""
 
     meter: dict[str, Any]
-    value: list[dict[str, Any]] = []
-    example: list[dict[str, Any]] = []
+    value: Annotated[list[dict[str, Any]], BeforeValidator(_tables)] = []
+    example: Annotated[list[dict[str, Any]], BeforeValidator(_tables)] = []
 
 
 class LayoutTable(_Section):
     """``[meter]`` as far as the meaning of the other tables hangs on it."""
 
     table: Table
-    address_base: Literal[0, 1] = 0
+    address_base: Annotated[int, Field(ge=0, le=1)] = 0
     word_order: WordOrder = "ABCD"
     max_block: Annotated[int, Field(ge=1, le=READ_LIMIT)] = _DEFAULTS.max_block
     name: Any = None
