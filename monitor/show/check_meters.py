@@ -57,8 +57,7 @@ def _points(draft: Draft) -> Iterator[Fault]:
             at = (*path, "points", channel)
             problem = _point(draft, text, legs.get(text.partition("/")[0]))
             point = split_point(text, legs, circuits)
-            before = first.setdefault(point, at)
-            if not problem and before != at:
+            if not problem and (before := first.setdefault(point, at)) != at:
                 line = draft.located.line_of(before)
                 problem = f"{point} is already measured by {before[-1]} of the meter on line {line}"
             if problem:

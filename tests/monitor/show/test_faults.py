@@ -128,6 +128,8 @@ CASES: list[tuple[str, str, str, str]] = [
     ('ch1 = "A1"', 'ch1 = "A1/L2"', "meter[1].points.ch1", 'must be "A1/L1" or "A1"'),
     ('ch1 = "A1"', 'ch1 = "A1/"', "meter[1].points.ch1", 'has no ""'),
     ('ch1 = "A1"', 'ch1 = "A1/N"', "meter[1].points.ch1", 'has no "N"'),
+    ('N = "source/N"', 'N = "C1/N"', "meter[2].points.N", 'must be "C1/L1" or "C1"'),
+    ('ch2 = "A2/L1", ch3 = "A2/L2"', 'ch2 = "A2/N", ch3 = "A2"', "meter[1].points.ch2", 'has no "N"'),
     ('ch1 = "A1"', 'ch1 = "boxA"', "meter[1].points.ch1", 'name one: "boxA/L1" or "boxA/L2"'),
     ('ch1 = "A1"', 'ch1 = "boxB/L1"', "meter[1].points.ch1", 'must be "boxB/L2"'),
     ('ch1 = "A1"', 'ch1 = "A2"', "meter[1].points.ch1", "both as a whole and by leg"),
