@@ -15,6 +15,7 @@ from drivers.reading import Quality
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, USED_WRONGLY, guarded
 from monitor.engine.fold import Engine
+from monitor.engine.memory import carries_values
 from monitor.engine.snapshot import LoggerView
 from monitor.recorder.polling import PointNames, poll_each_once
 from monitor.show.loading import load_show
@@ -119,14 +120,24 @@ def _print(show: Show, polls: tuple[MeterPoll, ...], found: list[Finding], *, fi
         readings = _readings(show, (poll,))
         answers = "answers" if any(r.quality is Quality.GOOD for r in readings) else "gives no good reading"
         click.echo(f"\nbus {poll.bus} unit {poll.unit} {answers} in {1000 * poll.latency_s:.0f} ms")
-        for reading in readings:
-            click.echo(f"  {_line(reading)}")
+        for line in _lines(readings):
+            click.echo(f"  {line}")
     click.echo()
     for finding in found:
         click.echo(f"{finding.severity}: {finding.where}: {finding.text}")
     wrong = sum(finding.severity == "wrong" for finding in found)
     asked = "no meter was asked" if file_only else f"{len(polls)} meters asked once"
     click.echo(f"{wrong} wrong, {len(found) - wrong} remarks; {asked}.\n\n{SHORT}")
+
+
+def _lines(readings: list[Reading]) -> list[str]:
+    """Give a line a point; where all of a meter's points fail for one reason, that reason once."""
+    reasons = {(r.quality, r.detail) for r in readings}
+    if len(reasons) == 1 and all(r.quality is not Quality.GOOD and not carries_values(r) for r in readings):
+        ((quality, detail),) = reasons
+        points = ", ".join(str(r.point) for r in readings)
+        return [f"{points}: no values ({quality}: {detail})" if detail else f"{points}: no values ({quality})"]
+    return [_line(reading) for reading in readings]
 
 
 def _line(reading: Reading) -> str:

@@ -12,9 +12,9 @@ if TYPE_CHECKING:
 
 def refuse_poor_terminal(instead: str) -> None:
     """Leave with a message that offers ``instead`` where this terminal can't show a screen."""
-    from monitor.dashboard.terminal import why_no_screen  # noqa: PLC0415 - only for screens
+    from monitor.dashboard.terminal import why_no_screen_here  # noqa: PLC0415 - only for screens
 
-    reason = why_no_screen()
+    reason = why_no_screen_here()
     if reason:
         fail(f"legwatch: {reason} Use: {instead}")
 

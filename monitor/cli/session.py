@@ -5,15 +5,15 @@ from __future__ import annotations
 import json
 import signal
 import threading
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from monitor.engine.plain import snapshot_json, snapshot_lines
+from monitor.dashboard.plain import snapshot_json, snapshot_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from monitor.engine.feed import Feed
     from monitor.engine.snapshot import Snapshot

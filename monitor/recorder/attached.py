@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from drivers.clock import now
@@ -15,10 +16,11 @@ from monitor.show.loading import load_show_text
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from monitor.engine.reading import Reading
     from monitor.show.model import Show
 
 LOOK_BACK_MS = 10_000  # buses commit side by side: rows a little older than the newest may still come
-FIRST_LOOK_MS = 60_000
+FIRST_LOOK_MS = 120_000  # how far back a fresh screen looks, to know since when something has been wrong
 STOPPED_AFTER_S = 5.0  # no sign of life for this long: the logger is taken as stopped
 
 
@@ -65,8 +67,16 @@ class AttachedFeed:
         newest = self._reader.last_time_ms()
         since = (newest or now_ms) - FIRST_LOOK_MS if self._seen_ms is None else self._seen_ms - LOOK_BACK_MS
         readings = self._reader.readings_since(since)
-        self._seen_ms = newest
+        first, self._seen_ms = self._seen_ms is None, newest
         age = max(0.0, (now_ms - state.alive_ms) / 1000.0)
         running = state.running and age <= STOPPED_AFTER_S
         logger = LoggerView(running=running, last_commit_age_s=age, not_kept=0, problem="", log_path=str(self._path))
+        if first:
+            self._live_through(readings, logger)
         return self._engine.advance(readings, now_ms, now_ms / 1000.0, logger)
+
+    def _live_through(self, readings: list[Reading], logger: LoggerView) -> None:
+        """Fold the recent past second by second, so that what is wrong is known to be so since then."""
+        for second, group in groupby(readings, key=lambda reading: reading.time_ms // 1000):
+            end_ms = (second + 1) * 1000
+            self._engine.advance(tuple(group), end_ms, end_ms / 1000.0, logger)

@@ -111,7 +111,9 @@ class Recorder:
         while len(self._waiting) > WAITING_MAX:
             self._waiting.popleft()
             self._dropped += 1
-        snapshot = self._engine.advance(readings, self._writer.timeline.stamp(at)[0], at.mono_s, self._logger(at))
+        # Not stamped: a poll that is still held back by its bus may be older than this moment.
+        now_ms = at.wall_ms + self._writer.timeline.offset_ms
+        snapshot = self._engine.advance(readings, now_ms, at.mono_s, self._logger(at))
         self._published = (at.mono_s, snapshot)
 
     def _take(self) -> list[Reading]:
