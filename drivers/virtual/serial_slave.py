@@ -50,6 +50,7 @@ class SerialSlave:
         self._stop_read, self._stop_write = os.pipe()
         # Holding the terminal's own end open keeps reads on the other from failing while no client is there.
         tty.setraw(self._held)
+        os.set_blocking(self._master, False)
         self._link.unlink(missing_ok=True)
         self._link.symlink_to(os.ttyname(self._held))
         self._thread = Thread(target=self._serve, name=f"serial-slave-{self._link.name}", daemon=True)
@@ -95,7 +96,8 @@ class SerialSlave:
             part = reply[begin : begin + _CHARACTERS_A_WRITE]
             due += len(part) * self._character_s
             self._wait_until(due)
-            os.write(self._master, part)
+            with contextlib.suppress(BlockingIOError):  # nobody has read for thousands of characters: they are lost
+                os.write(self._master, part)
 
     def _wait_until(self, due: float) -> None:
         if (left := due - monotonic()) > 0 and select.select([self._stop_read], [], [], left)[0]:

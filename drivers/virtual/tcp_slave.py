@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import selectors
 import socket
 from threading import Thread
@@ -63,14 +64,18 @@ class TcpSlave:
                     if ready is self._stop_read:
                         return
                     if ready is self._listener:
-                        client, _ = self._listener.accept()
-                        client.settimeout(_SEND_WAIT_S)
-                        self._pending[client] = b""
-                        selector.register(client, selectors.EVENT_READ)
+                        self._welcome(selector)
                     elif isinstance(ready, socket.socket) and not self._talk(ready):
                         selector.unregister(ready)
                         del self._pending[ready]
                         ready.close()
+
+    def _welcome(self, selector: selectors.BaseSelector) -> None:
+        with contextlib.suppress(OSError):  # a client that went away before it was let in
+            client, _ = self._listener.accept()
+            client.settimeout(_SEND_WAIT_S)
+            self._pending[client] = b""
+            selector.register(client, selectors.EVENT_READ)
 
     def _talk(self, client: socket.socket) -> bool:
         """Take what came and answer every whole request in it; False where the connection is over."""

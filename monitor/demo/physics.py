@@ -54,7 +54,7 @@ class World:
         self._machine = Machine(show.source.hertz, 1000 * show.source.rated_kw, set_volts, droop=droop)
         self._breakers = {circuit.id: Thermal(circuit.breaker.amps) for circuit in show.circuits}
         self._breakers |= {box.id: Thermal(box.breaker.amps) for box in show.feeders if box.breaker is not None}
-        self._closed_since_s = dict.fromkeys(self._breakers, 0.0)
+        self._powered_since_s = {branch.id: 0.0 for branch in self._network.branches}
         self._time_s = 0.0
         self._solution = self._solve([None] * len(self._network.branches), None)
 
@@ -68,9 +68,7 @@ class World:
 
     def close(self, place: str) -> None:
         """Close the breaker of a circuit or box; a closed one stays as it is."""
-        if not self._breakers[place].closed:
-            self._breakers[place].closed = True
-            self._closed_since_s[place] = self._time_s
+        self._breakers[place].closed = True
 
     def advance(self, step_s: float) -> State:
         """Go on by ``step_s`` [s] and give what is true over that step."""
@@ -106,8 +104,9 @@ class World:
     def _draw(self, branch: Branch, live: frozenset[int], step_s: float) -> Draw | None:
         """Give what a circuit's loads draw together, or None where it has no power."""
         if branch.box not in live or not self._closed(branch):
+            self._powered_since_s[branch.id] = self._time_s + step_s
             return None
-        begin = self._closed_since_s[branch.id]
+        begin = self._powered_since_s[branch.id]
         on = [
             partial(hung.appliance.current, on_s=self._time_s - max(hung.on_since_s, begin), step_s=step_s)
             for hung in self._hung.values()

@@ -102,6 +102,19 @@ def test_serial_slave_ignores_a_spoilt_request(port: Path) -> None:
         os.close(line)
 
 
+def test_replies_that_nobody_reads_do_not_block(port: Path) -> None:
+    """After far more replies than a terminal holds, none of them read, the next master is still answered rightly."""
+    body = bytes.fromhex("01 03 0000 007D")
+    line = os.open(port, os.O_RDWR | os.O_NOCTTY)
+    try:
+        for _ in range(40):  # 40 replies of 255 bytes; the terminal holds 4096
+            os.write(line, body + crc16(body))
+            select.select([], [], [], 0.005)
+    finally:
+        os.close(line)
+    assert instrument(port, 1).read_registers(3, 2) == [1003, 1004]
+
+
 def _answered(line: int, seconds: float) -> bool:
     return bool(select.select([line], [], [], seconds)[0])
 
