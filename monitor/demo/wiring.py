@@ -23,7 +23,12 @@ WARM_CELSIUS = 40.0
 
 
 def network(show: Show) -> Network:
-    """Give the wires of ``show``: every run as warm copper, the generator's windings as an impedance."""
+    """Give the wires of ``show``: every run as warm copper, the generator's windings as an impedance.
+
+    Raises:
+        ValueError: a circuit on three legs, which the model does not have.
+
+    """
     source = show.source
     volts = LEG_TO_NEUTRAL[source.system]
     winding = _WINDING_PER_UNIT * volts / (source.amps_per_leg or _ANY_AMPS)
@@ -36,6 +41,8 @@ def network(show: Show) -> Network:
     conductor = {leg: place for place, leg in enumerate(source.legs)}
     branches = []
     for circuit in show.circuits:
+        if len(circuit.legs) > 2:  # noqa: PLR2004 - a pair of legs
+            raise ValueError(f"{circuit.id}: the model has no circuits on three legs")
         hot, back = (*(conductor[leg] for leg in circuit.legs), len(source.legs))[:2]
         branches.append(Branch(circuit.id, index[circuit.fed_from], hot, back, run_ohms(circuit.cable)))
     return Network(len(source.legs), tuple(boxes), tuple(branches))

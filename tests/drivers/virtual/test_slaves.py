@@ -107,7 +107,7 @@ def test_replies_that_nobody_reads_do_not_block(port: Path) -> None:
     body = bytes.fromhex("01 03 0000 007D")
     line = os.open(port, os.O_RDWR | os.O_NOCTTY)
     try:
-        for _ in range(400):  # 100,000 bytes; a terminal was seen to hold less than 80,000
+        for _ in range(400):  # 100,000 bytes; more than a terminal holds
             os.write(line, body + crc16(body))
             select.select([], [], [], 0.002)
     finally:

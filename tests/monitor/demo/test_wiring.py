@@ -48,6 +48,14 @@ def test_two_hot_circuits_hang_between_the_legs(show: Show) -> None:
         assert abs(solution.volts_at_box(branch)) == pytest.approx(120 * len(circuit.legs))
 
 
+def test_a_circuit_on_three_legs_is_refused(show: Show) -> None:
+    """The model says so rather than leaving a leg out."""
+    three = replace(show.circuits[0], legs=("L1", "L2", "L3"))
+    wye = replace(show, source=replace(show.source, system="208Y/120"), circuits=(three,))
+    with pytest.raises(ValueError, match="A1"):
+        network(wye)
+
+
 def test_wye_two_hot_circuits(show: Show) -> None:
     """On a wye a two-hot circuit sees 120 x sqrt(3) = 207.8 V."""
     wye = replace(show, source=replace(show.source, system="208Y/120"))
