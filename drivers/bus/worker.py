@@ -90,7 +90,7 @@ class BusWorker:
                 if poller is None:
                     self._hand_on(gap(self._settings.id, meter, LinkDown(self._problem or "")))
                 else:
-                    self._take(poller.poll(meter))
+                    self._take(self._poll(poller, meter))
             self._stop.wait(self._poller.quiet_s if self._poller else 0.0)
             self._release()
         finally:
@@ -123,9 +123,19 @@ class BusWorker:
         elif wait_s > 0:
             self._stop.wait(wait_s)
         else:
-            polled = poller.poll(self._meters[unit])
+            polled = self._poll(poller, self._meters[unit])
             schedule.done(unit, begun_s, monotonic(), answered=polled.answered)
             self._take(polled)
+
+    def _poll(self, poller: Poller, meter: Meter) -> Polled:
+        """Poll one meter, once more where the link was lost and comes back at once (gateways close idle ones)."""
+        polled = poller.poll(meter)
+        if polled.down is None:
+            return polled
+        self._problem = str(polled.down)
+        self._close()
+        again = self._opened()
+        return polled if again is None else again.poll(meter)
 
     def _without_port(self) -> None:
         """Tell every meter's gap, then wait before the port is tried again."""
@@ -152,10 +162,10 @@ class BusWorker:
     def _release(self) -> None:
         """Hand on the held poll after a silence on the bus."""
         held, self._held = self._held, None
-        if held is None or self._poller is None:
+        if held is None:
             return
         try:
-            quiet = self._poller.is_quiet()
+            quiet = self._poller is None or self._poller.is_quiet()
         except LinkDown:
             quiet = True  # the port went after the reply had come; the next poll tells of it
         self._hand_on(held if quiet else doubted(held))

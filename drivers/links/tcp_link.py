@@ -44,6 +44,23 @@ _NONSENSE = (ModbusException, struct.error, IndexError, ValueError, KeyError)
 """What pymodbus makes of bytes that are no frame."""
 
 
+class _Client(ModbusTcpClient):
+    """pymodbus's client, keeping what came in answer to a request.
+
+    Attributes:
+        heard: every byte since it was last emptied.
+
+    """
+
+    heard = b""
+
+    def recv(self, size: int | None) -> bytes:
+        """Receive as pymodbus does."""
+        came = super().recv(size)
+        self.heard += came
+        return came
+
+
 class TcpLink:
     """Fulfils ``drivers.links.contract.Link`` on a TCP connection.
 
@@ -55,31 +72,30 @@ class TcpLink:
     def __init__(self, settings: BusSettings) -> None:
         self._settings = settings
         self.matches_replies = settings.protocol == "modbus-tcp"
-        self._client: ModbusTcpClient | None = None
-        self._heard = b""
+        self._client: _Client | None = None
         self._unanswered = 0
         self.reopen()
 
     def read(self, unit: int, table: Table, address: int, count: int) -> tuple[int, ...]:
         """Read registers; see the contract."""
         question = Question(unit, table, address, count)
-        self._socket()
-        assert self._client is not None  # noqa: S101 - else _socket had raised
-        ask = self._client.read_holding_registers if table is Table.HOLDING else self._client.read_input_registers
-        self._heard = b""
+        client, _ = self._opened()
+        ask = client.read_holding_registers if table is Table.HOLDING else client.read_input_registers
+        client.heard = b""
         try:
             reply = ask(address, count=count, device_id=unit)
         except (OSError, ConnectionException) as error:
             raise self._down(error) from error
         except _NONSENSE:
-            raise self._no_reply(question) from None
+            raise self._no_reply(question, client.heard) from None
         self._unanswered = 0
-        return self._checked(question, reply)
+        return self._checked(question, reply, client.heard)
 
     def pending(self) -> int:
         """Count bytes that came unasked; see the contract."""
+        _, connection = self._opened()
         try:
-            waiting = self._socket().recv(_PEEK_BYTES, socket.MSG_PEEK | socket.MSG_DONTWAIT)
+            waiting = connection.recv(_PEEK_BYTES, socket.MSG_PEEK)
         except BlockingIOError:
             return 0
         except OSError as error:
@@ -90,7 +106,7 @@ class TcpLink:
 
     def drain(self, quiet_s: float) -> int:
         """Throw away until quiet; see the contract."""
-        connection = self._socket()
+        _, connection = self._opened()
         thrown = 0
         until = monotonic() + max(DRAIN_LIMIT_S, quiet_s)
         try:
@@ -119,33 +135,27 @@ class TcpLink:
             )
             connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+            connection.settimeout(0)  # as pymodbus does; we wait in select
         except OSError as error:
             raise network_problem(settings.where, error.strerror or str(error)) from error
-        client = ModbusTcpClient(
+        client = _Client(
             settings.host,
             port=settings.tcp_port,
             framer=FramerType.SOCKET if self.matches_replies else FramerType.RTU,
             timeout=settings.timeout_s,
             retries=0,
-            trace_packet=self._trace,
         )
         client.socket = connection  # its own connect() tells no reason when it fails
         self._client = client
         self._unanswered = 0
 
-    def _trace(self, sending: bool, data: bytes) -> bytes:  # noqa: FBT001 - pymodbus's interface
-        """Keep what the reply is being looked for in."""
-        if not sending:
-            self._heard = data
-        return data
-
-    def _socket(self) -> socket.socket:
-        connection = self._client.socket if self._client is not None else None
-        if connection is None:
+    def _opened(self) -> tuple[_Client, socket.socket]:
+        client = self._client
+        if client is None or client.socket is None:
             raise LinkDown(f"{self._settings.where} is not connected")
-        return connection
+        return client, client.socket
 
-    def _checked(self, question: Question, reply: ModbusPDU) -> tuple[int, ...]:
+    def _checked(self, question: Question, reply: ModbusPDU, heard: bytes) -> tuple[int, ...]:
         """Give the registers of a reply that answers ``question``, or say what it is."""
         if isinstance(reply, ExceptionResponse):
             if reply.function_code != question.function | _EXCEPTION_BIT:
@@ -153,29 +163,29 @@ class TcpLink:
                 raise Corrupt(f"unit {reply.dev_id} refused function {refused}, which was not asked", reply.dev_id)
             raise Refused(f"unit {reply.dev_id} refused: exception {reply.exception_code:02X}", reply.exception_code)
         registers = question.answered_by(reply.dev_id, reply.function_code, reply.registers)
-        if not self._framed(question, reply.transaction_id):
+        if not self._framed(question, reply.transaction_id, heard):
             raise Corrupt(f"unit {question.unit}: more came than the reply that was asked for", question.unit)
         return registers
 
-    def _framed(self, question: Question, transaction: int) -> bool:
+    def _framed(self, question: Question, transaction: int, heard: bytes) -> bool:
         """Say whether the reply's own length agrees with its byte count (pymodbus doesn't mind)."""
         data_bytes = 2 * question.count
         if self.matches_replies:
-            return struct.pack(">HHHB", transaction, 0, 3 + data_bytes, question.unit) in self._heard
-        return len(self._heard) == _RTU_FRAME + data_bytes
+            return struct.pack(">HHHB", transaction, 0, 3 + data_bytes, question.unit) in heard
+        return len(heard) == _RTU_FRAME + data_bytes
 
-    def _no_reply(self, question: Question) -> LinkError:
+    def _no_reply(self, question: Question, heard: bytes) -> LinkError:
         """Say what it means that no matching reply came in time."""
         self._unanswered += 1
         unit, where = question.unit, self._settings.where
         if self._unanswered >= DEAD_AFTER:
             return self._down(f"no reply to {self._unanswered} requests in a row")
-        if not self._heard:
+        if not heard:
             return Silent(f"unit {unit} on {where} did not answer")
-        sender = self._heard[0] if not self.matches_replies and len(self._heard) >= _SHORTEST_RTU else None
+        sender = heard[0] if not self.matches_replies and len(heard) >= _SHORTEST_RTU else None
         if sender is not None and sender != unit:
             return Corrupt(f"unit {unit} was asked; what came looks like unit {sender}'s", sender)
-        return Corrupt(f"unit {unit}: {len(self._heard)} bytes came that are no whole reply", sender)
+        return Corrupt(f"unit {unit}: {len(heard)} bytes came that are no whole reply", sender)
 
     def _down(self, why: object) -> LinkDown:
         return LinkDown(f"{self._settings.where}: the connection is lost ({why})")
