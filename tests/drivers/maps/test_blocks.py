@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
+from hypothesis import strategies as st
 
 from drivers.maps.blocks import plan_blocks
-from drivers.maps.encodings import WORDS
+from drivers.maps.encodings import ENCODINGS, WORDS
 from drivers.maps.model import Block, MeterMap, Table, Value
 from tests.drivers.maps.strategies import meter_maps
 
@@ -136,6 +137,36 @@ def test_neighbouring_reads_differ_in_length_where_they_can() -> None:
     """Ten registers in blocks of at most six are never read as five and five."""
     counts = [count for _, count in cut(table_of(*range(10), max_block=6))]
     assert sorted(counts) == [4, 6]
+
+
+def cost(cuts: list[tuple[int, int]]) -> tuple[int, int, int]:
+    """Give what a plan of one table costs: reads, neighbours of one length, registers."""
+    counts = [count for _, count in cuts]
+    return len(counts), sum(one == other for one, other in pairwise(counts)), sum(counts)
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 6), st.sampled_from(ENCODINGS)), min_size=1, max_size=8),
+    st.integers(4, 14),
+    st.integers(0, 6),
+)
+def test_no_plan_is_cheaper(layout: list[tuple[int, str]], max_block: int, max_gap: int) -> None:
+    """Of values side by side, cutting at every possible set of places finds nothing cheaper."""
+    values: list[Value] = []
+    address = 0
+    for gap, encoding in layout:
+        values.append(Value(f"ch{address}", "volts", Table.INPUT, address + gap, encoding))
+        address += gap + WORDS[encoding]
+    meter_map = MeterMap("bench", "invented", tuple(values), max_block, max_gap)
+    costs: list[tuple[int, int, int]] = []
+    for cuts in product([False, True], repeat=len(values) - 1):
+        groups = [[values[0]]]
+        for value, begin in zip(values[1:], cuts, strict=True):
+            groups.append([value]) if begin else groups[-1].append(value)
+        used = [frozenset().union(*(range(v.address, v.address + WORDS[v.encoding]) for v in g)) for g in groups]
+        if all(max(u) - min(u) < max_block and longest_hole(u) <= max_gap for u in used):
+            costs.append(cost([(min(u), max(u) - min(u) + 1) for u in used]))
+    assert cost(cut(meter_map)) == min(costs)
 
 
 def test_both_tables_are_read_apart() -> None:
