@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from drivers.reading import Quality
 from monitor.engine.snapshot import CircuitView, Freshness, LegView, Measured, Weight
 from monitor.show.model import NEUTRAL, SOURCE_ID
 
@@ -61,15 +62,16 @@ def _meter(moment: Moment, meter: Meter) -> Iterator[Finding]:
         return
     names = ", ".join(name for name, _ in gone)
     worst = gone[0][1]
-    age = "no reading yet" if worst.age_s is None else "no reading within the limit of its age"
-    reason = f"{worst.quality}: {worst.detail}" if worst.detail else f"{worst.quality}"
-    text = f"unit {meter.unit} on bus {meter.bus} gives {age} of {names} ({reason})"
-    yield Finding(f"meter-{worst.quality}", Weight.HIGH, f"{meter.bus}:{meter.unit}", text)
+    told = "has given no values yet" if worst.age_s is None else "gives no values now"
+    reason = Quality.SILENT if worst.quality is Quality.GOOD else worst.quality  # good, and then nothing more
+    why = f"{reason}: {worst.detail}" if worst.detail else f"{reason}"
+    text = f"unit {meter.unit} on bus {meter.bus} {told} of {names} ({why})"
+    yield Finding(f"meter-{reason}", Weight.HIGH, f"{meter.bus}:{meter.unit}", text)
 
 
 def _refused_values(states: list[tuple[str, Measured]]) -> Iterator[Finding]:
     for name, measured in states:
-        if measured.live and measured.quality == "implausible":
+        if measured.live and measured.quality is Quality.IMPLAUSIBLE:
             text = f"{name}: a value is refused as implausible: {measured.detail}"
             yield Finding("value-implausible", Weight.LOW, name, text)
         if measured.live and measured.watts is not None and measured.amps and measured.watts < -0.5 * measured.amps:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from drivers.clock import now
 from monitor.engine.fold import Engine
-from monitor.engine.snapshot import LoggerView, Snapshot
+from monitor.engine.snapshot import LoggerView, Snapshot, WrongNow
 from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
 from monitor.show.loading import load_show_text
@@ -37,6 +37,7 @@ class AttachedFeed:
         self._reader = LogReader(log_path)
         self._text = ""
         self._last: Snapshot | None = None
+        self._left: tuple[WrongNow, ...] | None = None  # what was wrong when the logger stopped
         self._load()
 
     def _load(self) -> None:
@@ -73,7 +74,12 @@ class AttachedFeed:
         logger = LoggerView(running=running, last_commit_age_s=age, not_kept=0, problem="", log_path=str(self._path))
         if first:
             self._live_through(readings, logger)
-        return self._engine.advance(readings, now_ms, now_ms / 1000.0, logger)
+        if running or newest is None:
+            self._left = None
+            return self._engine.advance(readings, now_ms, now_ms / 1000.0, logger)
+        if self._left is None:
+            self._left = self._engine.advance(readings, newest, newest / 1000.0, logger).wrong
+        return replace(self._engine.advance(readings, now_ms, now_ms / 1000.0, logger), wrong=self._left)
 
     def _live_through(self, readings: list[Reading], logger: LoggerView) -> None:
         """Fold the recent past second by second, so that what is wrong is known to be so since then."""
