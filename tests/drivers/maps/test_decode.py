@@ -194,10 +194,19 @@ def test_a_failed_block_of_another_channel_is_none_of_this_ones_business() -> No
     """Only channels with a value in the failed block are touched."""
     meter_map = bench(real("ch1", "volts", 0), real("ch2", "volts", 50))
     blocks = plan_blocks(meter_map)
+    one, two = decode_poll(meter_map, blocks, holding(*floats(120.0)), {blocks[1]: Silent("no reply")})
+    assert one == ChannelReading("ch1", Quality.GOOD, Values(volts=120.0))
+    assert two == ChannelReading("ch2", Quality.SILENT, Values(), "no reply")
+
+
+def test_a_good_block_of_the_other_table_is_no_witness() -> None:
+    """Equal addresses in the two tables are different registers: one block's success says nothing of the other."""
+    meter_map = bench(real("ch1", "volts", 0), real("ch2", "volts", 0, table=Table.HOLDING))
+    blocks = plan_blocks(meter_map)
     late = {(Table.HOLDING, address): word for (_, address), word in holding(*floats(240.0)).items()}
     one, two = decode_poll(meter_map, blocks, holding(*floats(120.0)) | late, {blocks[1]: Suspect("may be late")})
-    assert (one.values.volts, one.quality) == (120.0, Quality.GOOD)
-    assert (two.values.volts, two.quality) == (None, Quality.SUSPECT)
+    assert one == ChannelReading("ch1", Quality.GOOD, Values(volts=120.0))
+    assert two == ChannelReading("ch2", Quality.SUSPECT, Values(), "may be late")
 
 
 def test_a_failed_block_with_the_power_of_ten_takes_its_values_along() -> None:
