@@ -19,8 +19,10 @@ _DEFAULTS = MeterMap("", "", ())
 
 
 def _one_of(words: Iterable[str]) -> AfterValidator:
+    names = tuple(words)
+
     def known(word: str) -> str:
-        if word not in (names := tuple(words)):
+        if word not in names:
             raise ValueError(f'found "{word}"; {nearest(word, names)}')
         return word
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivers.errors import Corrupt, LinkDown, LinkError, Refused, Silent
+from drivers.errors import Corrupt, LinkDown, LinkError, Refused, Silent, Suspect
 from drivers.maps.blocks import plan_blocks
 from drivers.maps.decode import PRIMARY, decode_poll
 from drivers.maps.encode import encode_image
@@ -28,12 +28,6 @@ if TYPE_CHECKING:
 
 FORMATS = {"u16": "H", "i16": "h", "u32": "I", "i32": "i", "u64": "Q", "i64": "q", "float32": "f", "float64": "d"}
 NAN = (0x7FC0, 0x0000)
-
-
-class Suspect(Silent):
-    """A failure as a bus worker hands it over for a reply that may answer an earlier question."""
-
-    quality = Quality.SUSPECT
 
 
 def bench(*values: Value, max_gap: int = 8) -> MeterMap:
