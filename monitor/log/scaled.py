@@ -35,6 +35,7 @@ QUALITY_MEANINGS: Mapping[Quality, str] = MappingProxyType(
         Quality.SUSPECT: "a whole frame that may answer an earlier question",
     }
 )
+_HERTZ_FROM = 50_000  # 50 Hz [0.001 Hz]
 _QUALITIES = {code: quality for quality, code in QUALITY_CODES.items()}
 
 
@@ -51,7 +52,7 @@ def to_row(reading: Reading, point_id: int) -> Row:
         point_id,
         scale(v.volts, 1_000),
         scale(v.amps, 1_000),
-        scale(v.hertz, 1_000),
+        None if v.hertz is None else round(v.hertz * 1_000) - _HERTZ_FROM,
         scale(v.watts, 10),
         scale(v.power_factor, 10_000),
         QUALITY_CODES[reading.quality],
@@ -64,7 +65,7 @@ def from_row(row: Sequence[int | None], place: str, leg: str, detail: str | None
     values = Values(
         volts=_over(volts, 1_000),
         amps=_over(amps, 1_000),
-        hertz=_over(hertz, 1_000),
+        hertz=None if hertz is None else (hertz + _HERTZ_FROM) / 1_000,
         watts=_over(watts, 10),
         power_factor=_over(power_factor, 10_000),
     )

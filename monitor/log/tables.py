@@ -43,7 +43,7 @@ CREATE TABLE reading (
   point           INTEGER NOT NULL REFERENCES point (id),
   volts_mv        INTEGER,           -- 0.001 V
   amps_ma         INTEGER,           -- 0.001 A
-  hertz_mhz       INTEGER,           -- 0.001 Hz
+  hertz_50_mhz    INTEGER,           -- 0.001 Hz above 50 Hz (below: negative), which takes a byte less than from 0
   watts_dw        INTEGER,           -- 0.1 W, as the meter measured it
   power_factor_e4 INTEGER,           -- 0.0001, as the meter measured it
   quality         INTEGER NOT NULL REFERENCES quality (id),

@@ -28,27 +28,28 @@ _SCALED = ",\n  ".join(
 READINGS = f"""\
 -- time_utc [ISO 8601], volts [V], amps [A], hertz [Hz], watts [W]; NULL is "not measured", never zero.
 SELECT {_utc("r.time_ms")} AS time_utc, p.name AS point,
-  r.volts_mv / 1000.0 AS volts, r.amps_ma / 1000.0 AS amps, r.hertz_mhz / 1000.0 AS hertz, r.watts_dw / 10.0 AS watts,
-  r.power_factor_e4 / 10000.0 AS power_factor, q.name AS quality
+  r.volts_mv / 1000.0 AS volts, r.amps_ma / 1000.0 AS amps, (r.hertz_50_mhz + 50000) / 1000.0 AS hertz,
+  r.watts_dw / 10.0 AS watts, r.power_factor_e4 / 10000.0 AS power_factor, q.name AS quality
 FROM reading r CROSS JOIN point p ON p.id = r.point CROSS JOIN quality q ON q.id = r.quality"""  # CROSS: in time order
 
 MINUTE_UNFINISHED = f"""\
 -- Table minute, continued: the minutes that are not in it yet, from the readings. The logger fills the table from here.
--- energy: for each two readings of a point that follow each other, both with watts, their mean times the time
--- between them, counted in the minute of the later one. Nothing is counted across a reading without watts, nor
--- across a gap of the kinds not-logging and clock-step. Unit: 0.05 W times 1 ms = 1/72000000 Wh, so it stays whole.
+-- energy: for each two readings of a point that follow each other, both with watts and at most writer.hold_ms apart,
+-- their mean times the time between them, counted in the minute of the later one. Nothing is counted across a gap of
+-- the kinds not-logging and clock-step. Unit: 0.05 W times 1 ms = 1/72000000 Wh, so that it stays whole.
 WITH bound AS (
   SELECT (SELECT coalesce(max(minute) + 1, 0) * 60000 FROM minute) AS from_ms,
     (SELECT coalesce(max(hold_ms), 0) FROM writer) AS hold_ms
 ), pair AS (
-  SELECT r.*, lag(r.time_ms) OVER by_point AS before_ms, lag(r.watts_dw) OVER by_point AS before_dw
+  SELECT r.*, r.hertz_50_mhz + 50000 AS hertz_mhz,
+    lag(r.time_ms) OVER by_point AS before_ms, lag(r.watts_dw) OVER by_point AS before_dw
   FROM reading r WHERE r.time_ms >= (SELECT from_ms - hold_ms FROM bound)
   WINDOW by_point AS (PARTITION BY r.point ORDER BY r.time_ms)
 )
 SELECT time_ms / 60000 AS minute, point, sum(quality = 0) AS good, sum(quality <> 0) AS bad,
   {_FOLDED},
   count(watts_dw) AS watts_n, sum(watts_dw) AS watts_sum_dw,
-  sum(CASE WHEN NOT EXISTS (
+  sum(CASE WHEN time_ms - before_ms <= (SELECT hold_ms FROM bound) AND NOT EXISTS (
     SELECT 1 FROM gap g
     WHERE g.point = pair.point AND g.begin_ms = before_ms AND g.reason IN ('not-logging', 'clock-step')
   ) THEN (watts_dw + before_dw) * (time_ms - before_ms) END) AS energy,
