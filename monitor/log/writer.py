@@ -112,7 +112,7 @@ class LogWriter:
             counters.update(work.counters(ids))
             if work.minute > self._minute:
                 finish_minutes(self._db, work.minute, counters)
-                self._forget(work.readings[-1].time_ms)
+                self._forget(work.readings[-1].time_ms, work.minute)
             self._sign(at)
         finished = work.minute > self._minute
         self._rows = len(readings) + (0 if finished else self._rows)
@@ -226,10 +226,10 @@ class LogWriter:
             [(e.time_ms, e.kind, e.where, e.text, json.dumps(dict(e.data), ensure_ascii=False)) for e in events],
         )
 
-    def _forget(self, now_ms: int) -> None:
-        """Give up readings that are older than the show keeps them, faster than new ones come."""
+    def _forget(self, now_ms: int, minute: int) -> None:
+        """Give up readings of finished minutes that are older than the show keeps them, faster than new ones come."""
         if self._show.retention_days is not None:
-            before_ms = min(now_ms - round(self._show.retention_days * _DAY_MS), self._minute * MINUTE_MS)
+            before_ms = min(now_ms - round(self._show.retention_days * _DAY_MS), minute * MINUTE_MS)
             forget(self._db, before_ms, max(_FORGET_LEAST, 4 * self._rows))
 
     def _sign(self, at: Instant) -> None:
