@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 BROADCAST = 0
 READ_REQUEST_BYTES = 8  # of an RTU request of functions 1 to 6: unit, function, two words, CRC
+MAX_RTU_BYTES = 256
 MBAP_BYTES = 7
 MAX_REGISTERS = 125
 

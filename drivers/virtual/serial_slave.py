@@ -73,8 +73,8 @@ class SerialSlave:
             while True:
                 came = self._receive(max(3.5 * self._character_s, _LEAST_GAP_S) if pending else None)
                 pending += came
-                ended = not came or (len(pending) >= frames.READ_REQUEST_BYTES and frames.rtu_whole(pending))
-                if not ended:
+                begun = len(pending) < frames.READ_REQUEST_BYTES or not frames.rtu_whole(pending)
+                if came and begun and len(pending) <= frames.MAX_RTU_BYTES:
                     continue
                 if frames.rtu_whole(pending):
                     self._answer(pending)

@@ -102,20 +102,27 @@ def test_serial_slave_ignores_a_spoilt_request(port: Path) -> None:
         os.close(line)
 
 
-def test_stops_though_nobody_reads(tmp_path: Path) -> None:
-    """With more unread replies than a terminal holds the slave is not stuck: it stops like any other."""
-    slave = SerialSlave(image, tmp_path / "line")
+def test_answers_and_stops_though_nobody_reads(tmp_path: Path) -> None:
+    """Replies that nobody reads, far more than a terminal holds, don't block the slave: it answers on, and stops."""
+    asked = threading.Semaphore(0)
+
+    def counting(unit: int, table: Table, address: int, count: int) -> list[int] | None:
+        asked.release()
+        return image(unit, table, address, count)
+
+    slave = SerialSlave(counting, tmp_path / "line")
     slave.start()
     body = bytes.fromhex("01 03 0000 007D")
     line = os.open(tmp_path / "line", os.O_RDWR | os.O_NOCTTY)
     try:
-        for _ in range(400):  # 100,000 bytes of replies
+        for _ in range(200):  # 50,000 bytes; about 20,000 were seen to block
             os.write(line, body + crc16(body))
-            select.select([], [], [], 0.002)
+            assert asked.acquire(timeout=2)
         slave.stop()
         assert not [t for t in threading.enumerate() if t.name.startswith("serial-slave")]
     finally:
         os.close(line)
+        slave.stop()
 
 
 def _answered(line: int, seconds: float) -> bool:
