@@ -1,9 +1,9 @@
 """Balance: the fewest moves of circuits to other legs that bring the source's highest leg as low as it can be.
 
-Only circuits of one leg that may move are moved, and only to legs that their feeder has. Up to ``WAYS`` ways (17
-circuits on two legs, 11 on three) all are searched, with phasors, exactly. Beyond that a table of reachable sums is filled: what moves counts by its
-part in phase with all that moves (exact where that has one power factor), in steps that are exact where its currents
-share a common measure, and else as fine as ``STEPS`` on the highest leg.
+Only circuits of one leg that may move are moved, and only to legs that their feeder has. Up to ``WAYS`` ways (20
+circuits on two legs, 13 on three) all are searched, with phasors, exactly. Beyond that a table of reachable sums is
+filled: what moves counts by its part in phase with all that moves (exact where that has one power factor), in steps
+that are exact where its currents share a common measure, and else as fine as ``STEPS`` on the highest leg.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from monitor.show.model import Circuit, Show
 
-WAYS = 200_000
+WAYS = 1_600_000
 STEPS = {2: 20_000, 3: 1_200}  # by the number of legs
 _SAME = 1e-6  # [A]; highest legs that differ by less are one
 

@@ -14,8 +14,8 @@ None and to be shown as "not set" (UL 489; the thermal part of IEC 60947-2 alone
 
 Cooling, below an edge's first point, follows the reset form of IEEE C37.112, (1 - M^2) / t_r, with M the load over
 the first point's current (form from memory); t_r is the longest time among the gates, which is the conventional time
-of a standard (a judgement). A fraction stays between 0 and ``CEILING``, so that a breaker far past its edge is cool
-again two such times after its load went; how far past says little. Nothing here forecasts an opening.
+of a standard (a judgement). The early fraction ends at 1, the late one at ``CEILING``, so that a breaker far past its
+edge is cool again two such times after its load went; how far past says little. Nothing here forecasts an opening.
 """
 
 from __future__ import annotations
@@ -33,7 +33,8 @@ if TYPE_CHECKING:
     from monitor.electrical.breaker import Requirement
     from monitor.show.model import Breaker
 
-CEILING = 2.0
+CEILING = 2.0  # of the late edge
+_REACHED = 1.0  # of the early edge: past it there is nothing more to say
 _SLACK = 1e-9  # relative, as in the band
 _TWO_POINTS = 2
 
@@ -136,8 +137,8 @@ def advance(state: HeatState, of: Edges, amps: float | None, dt_s: float) -> Hea
     if amps is None:
         return replace(state, unknown_s=state.unknown_s + dt_s, since_gap_s=0.0)
     multiple = max(amps, 0.0) / of.rated_amps
-    fastest = _along(state.fastest, of.early, multiple, dt_s, of.cooling_s, beyond=0.0)
-    slowest = _along(state.slowest, of.late, multiple, dt_s, of.cooling_s, beyond=None)
+    fastest = _along(state.fastest, of.early, (multiple, dt_s, of.cooling_s), _REACHED, beyond=0.0)
+    slowest = _along(state.slowest, of.late, (multiple, dt_s, of.cooling_s), CEILING)
     since_gap_s = state.since_gap_s + dt_s if state.unknown_s else 0.0
     if since_gap_s >= CEILING * of.cooling_s:
         return HeatState(fastest, slowest)
@@ -165,16 +166,23 @@ def seconds_on(edge: Edge, multiple: float, *, beyond: float | None = None) -> f
 
 
 def _along(
-    fraction: float | None, edge: Edge | None, multiple: float, dt_s: float, cooling_s: float, *, beyond: float | None
+    fraction: float | None,
+    edge: Edge | None,
+    load: tuple[float, float, float],
+    ceiling: float,
+    *,
+    beyond: float | None = None,
 ) -> float | None:
+    """Move a fraction along its edge for a load of (multiple, seconds, reset time)."""
     if fraction is None or edge is None:
         return None
+    multiple, dt_s, cooling_s = load
     time = seconds_on(edge, multiple, beyond=beyond)
     if time == inf:
         return max(0.0, fraction - dt_s * (1.0 - (multiple / edge[0][0]) ** 2) / cooling_s)
     if time == 0.0:
-        return max(fraction, 1.0) if dt_s > 0 else fraction
-    return min(CEILING, fraction + dt_s / time)
+        return ceiling if dt_s > 0 else fraction
+    return min(ceiling, fraction + dt_s / time)
 
 
 def _early(gates: Sequence[Requirement]) -> Edge:

@@ -1,0 +1,168 @@
+"""Headroom names its limiting place; balance is as good as brute force, with as few moves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.electrical import balance as balancing
+from monitor.electrical.balance import balance, moved
+from monitor.electrical.headroom import Present, headroom, planned_present
+from monitor.electrical.legs import planned_legs
+from monitor.electrical.loads import nominal_volts
+from monitor.show.model import SYSTEM_LEGS, Point, Show, System
+from tests.monitor.electrical.sets import circuit, feeder, show, source
+
+
+def small(amps_per_leg: float = 100) -> Show:
+    """Give a set of one box with three circuits on split phase."""
+    circuits = [
+        circuit("A", ("L1",), [(1200, 1)], fed_from="box"),
+        circuit("B", ("L1",), [(1800, 1)], fed_from="box"),
+        circuit("C", ("L1", "L2"), [(2400, 1)], fed_from="box", amps=30),
+    ]
+    return show(source("120/240", amps_per_leg=amps_per_leg), circuits, [feeder("box", ("L1", "L2"), amps=60)])
+
+
+def test_the_circuit_limits() -> None:
+    """10 A on a 20 A breaker at 80 %: 6 A left, 720 W; 600 W fit, 900 W don't."""
+    set_ = small()
+    answer = headroom(set_, set_.circuits[0], (600, 1.0), planned_present(set_))
+    assert answer.limited_by == "A"
+    assert answer.amps == pytest.approx(6)
+    assert answer.watts == pytest.approx(720)
+    assert answer.fits
+    assert answer.not_checked == ()
+    assert not headroom(set_, set_.circuits[0], (900, 1.0), planned_present(set_)).fits
+    assert not headroom(set_, set_.circuits[0], (600, 0.8), planned_present(set_)).fits
+
+
+def test_a_feeder_leg_a_source_leg_or_the_source_limits() -> None:
+    """The least room on the way is named: a box's leg, the source's leg, its kVA, its kW."""
+    set_ = small()
+    big = replace(set_.circuits[0], breaker=replace(set_.circuits[0].breaker, amps=100))
+    answer = headroom(set_, big, (600, 1), planned_present(set_))
+    assert answer.limited_by == "box/L1"
+    assert answer.amps == pytest.approx(48 - 35)
+    answer = headroom(small(45), big, (600, 1), planned_present(set_))
+    assert answer.limited_by == "source/L1"
+    assert answer.amps == pytest.approx(36 - 35)
+    for rating in ({"rated_kva": 7.0}, {"rated_kw": 7.0}):
+        tight = replace(set_, source=replace(set_.source, **rating))  # type: ignore[arg-type]
+        answer = headroom(tight, set_.circuits[0], (100, 1), planned_present(tight))
+        assert answer.limited_by == f"source {'kVA' if 'rated_kva' in rating else 'kW'}"
+        assert answer.watts == pytest.approx(5600 - 5400)
+
+
+def test_unmetered_is_not_checked_never_empty() -> None:
+    """A place without a value takes no part, and is named; with no place known there is no answer."""
+    set_ = small()
+    answer = headroom(set_, set_.circuits[0], (600, 1), Present({Point("A"): 3.0, Point("source", "L1"): 20.0}))
+    assert answer.amps == pytest.approx(13)
+    assert answer.not_checked == ("box/L1",)
+    nothing = headroom(set_, set_.circuits[0], (600, 1), Present())
+    assert (nothing.fits, nothing.limited_by, nothing.amps, nothing.watts) == (None, None, None, None)
+    assert "A" in nothing.not_checked
+
+
+def test_measured_volts_change_the_amps() -> None:
+    """At 110 V a 600 W load takes 5.45 A; a circuit metered leg by leg counts by its higher leg."""
+    set_ = small()
+    assert headroom(set_, set_.circuits[0], (600, 1), Present(), volts=110).added_amps == pytest.approx(600 / 110)
+    by_leg = Present({Point("C", "L1"): 9.0, Point("C", "L2"): 11.0})
+    assert headroom(set_, set_.circuits[2], (240, 1), by_leg).amps == pytest.approx(24 - 11)
+    assert headroom(set_, set_.circuits[2], (240, 1), Present({Point("C", "L1"): 9.0})).amps is None
+
+
+def brute(set_: Show) -> tuple[float, int]:
+    """Give the lowest highest leg and the fewest moves to it, trying everything with the plan's own phasors."""
+    legs = {f.id: f.legs for f in set_.feeders} | {"source": set_.source.legs}
+    free = [c for c in set_.circuits if c.movable and len(c.legs) == 1]
+    best = []
+    for chosen in product(*(legs[c.fed_from] for c in free)):
+        to = dict(zip((c.id for c in free), chosen, strict=True))
+        circuits = tuple(replace(c, legs=(to[c.id],)) if c.id in to else c for c in set_.circuits)
+        highest = max(map(abs, planned_legs(replace(set_, circuits=circuits), "source").values()))
+        best.append((round(highest, 5), sum(to[c.id] != c.legs[0] for c in free)))
+    return min(best)
+
+
+@st.composite
+def shows(draw: st.DrawFn, *, one_factor: bool) -> Show:
+    """Draw a small set: loads of 20 W steps, some leg to leg, some that may not move, some behind a two-leg box."""
+    system: System = draw(st.sampled_from(["120/240", "208Y/120", "400Y/230"]))
+    legs = SYSTEM_LEGS[system]
+    circuits = []
+    for number in range(draw(st.integers(1, 5))):
+        box = draw(st.booleans())
+        among = legs[:2] if box else legs
+        count = 2 if draw(st.integers(0, 4)) == 0 else 1
+        factor = 1.0 if one_factor else draw(st.sampled_from([1.0, 0.95, 0.6]))
+        load = (20.0 * draw(st.integers(0, 100)), factor)
+        each = circuit(f"C{number}", draw(st.permutations(among))[:count], [load], "box" if box else "source")
+        circuits.append(replace(each, movable=draw(st.integers(0, 4)) > 0))
+    return show(source(system), circuits, [feeder("box", legs[:2])])
+
+
+@settings(max_examples=60, deadline=None)
+@given(shows(one_factor=False))
+def test_balance_against_brute_force(set_: Show) -> None:
+    """Highest leg and number of moves are those of trying everything; the moves give the legs they promise."""
+    _check_balance(set_)
+
+
+@settings(max_examples=60, deadline=None)
+@given(shows(one_factor=True))
+def test_table_of_sums_against_brute_force(set_: Show) -> None:
+    """The same for the way that large sets take."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(balancing, "WAYS", 1)
+        _check_balance(set_)
+
+
+def _check_balance(set_: Show) -> None:
+    found = balance(set_)
+    highest, moves = brute(set_)
+    assert max(found.after.values()) == pytest.approx(highest, abs=2e-5)
+    assert len(found.moves) == moves
+    after = planned_legs(moved(set_, found.moves), "source")
+    assert {leg: abs(current) for leg, current in after.items()} == pytest.approx(dict(found.after), abs=1e-9)
+
+
+@pytest.mark.parametrize("system", ["120/240", "208Y/120"])
+def test_large_sets(system: System) -> None:
+    """24 equal loads in a heap on one leg: shared evenly, and only those move that must."""
+    legs = SYSTEM_LEGS[system]
+    set_ = show(source(system), [circuit(f"C{n}", (legs[0],), [(600, 0.9)]) for n in range(24)])
+    found = balance(set_)
+    share = 24 // len(legs)
+    assert len(found.moves) == 24 - share
+    assert list(found.after.values()) == pytest.approx([share * 600 / 0.9 / nominal_volts(system, ("L1",))] * len(legs))
+
+
+def test_large_set_of_any_loads_is_near_even() -> None:
+    """30 loads of no common measure: the highest leg is within a tenth of an ampere of an even share."""
+    circuits = [circuit(f"C{n}", ("L1",), [(400 + 37.37 * n + n * n * 1.013, 1.0)]) for n in range(30)]
+    set_ = show(source("208Y/120"), circuits)
+    found = balance(set_)
+    even = sum(found.before.values()) / 3
+    assert even <= max(found.after.values()) <= even + 0.1 + even * 30 / 1200 / 30
+
+
+def test_nothing_to_gain_moves_nothing() -> None:
+    """An even set, a set of one leg and an empty one are left alone."""
+    even = show(source("120/240"), [circuit("A", ("L1",), [(600, 1)]), circuit("B", ("L2",), [(600, 1)])])
+    assert balance(even).moves == ()
+    assert balance(show(source("230"), [circuit("A", ("L1",), [(600, 1)])])).moves == ()
+    assert balance(show(source("208Y/120"), [])).moves == ()
+
+
+def test_measured_currents_can_stand_for_the_plan() -> None:
+    """With currents given, those are balanced, whatever the plan says."""
+    set_ = show(source("120/240"), [circuit("A", ("L1",)), circuit("B", ("L1",)), circuit("C", ("L2",), [(9000, 1)])])
+    found = balance(set_, {"A": 9 + 0j, "B": 5 + 0j, "C": 1 + 0j})
+    assert [(m.circuit, m.from_leg, m.to_leg) for m in found.moves] == [("B", "L1", "L2")]
