@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from hypothesis import given
@@ -93,7 +94,7 @@ def test_gaps_never_overlap_and_cover_exactly_what_is_not_good(steps: list[tuple
         second += passed
         readings.append(reading(second, quality=quality))
     gaps = sorted(gaps_of(*readings), key=lambda gap: gap[0])
-    for gap, later in zip(gaps, gaps[1:], strict=False):
+    for gap, later in pairwise(gaps):
         assert gap[1] is not None
         assert gap[1] <= later[0]
     for item in readings:

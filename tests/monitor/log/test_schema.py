@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
+import subprocess
+import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -11,12 +14,13 @@ from sqlite_utils import Database
 from drivers.reading import Quality
 from monitor.log import migrations
 from monitor.log.schema import APPLICATION_ID, SCHEMA_VERSION
+from monitor.log.tables import TABLES
 from tests.monitor.log.logs import keep, opened, reading
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
+ROOT = Path(__file__).parents[3]
 VIEWS = {
     "readings": "time_utc point volts amps hertz watts power_factor quality",
     "minutes": "time_utc point volts_min volts_mean volts_max amps_min amps_mean amps_max"
@@ -49,7 +53,7 @@ def db(path: Path) -> Iterator[sqlite3.Connection]:
 @pytest.mark.parametrize("view", VIEWS)
 def test_views_have_their_columns(db: sqlite3.Connection, view: str) -> None:
     """Other programs read these names."""
-    columns = db.execute(f"SELECT * FROM {view}").description
+    columns = db.execute(f"SELECT * FROM {view}").description  # noqa: S608 - a name from above
     assert [name for name, *_ in columns] == VIEWS[view].split()
 
 
@@ -70,7 +74,7 @@ def test_tables_are_strict_and_commented(db: sqlite3.Connection) -> None:
     """Every table of ours refuses values of the wrong type, and says in its own SQL what it holds."""
     tables = db.execute("SELECT name, sql FROM sqlite_master WHERE type = 'table' AND name NOT LIKE '\\_%' ESCAPE '\\'")
     found = dict(tables.fetchall())
-    assert set(found) >= {"reading", "minute", "gap", "event", "alarm", "step", "note", "point", "show_version", "writer"}
+    assert len(found) == len(TABLES)
     assert [name for name, sql in found.items() if "--" not in sql] == []
     strict = {name for _, name, _, _, _, strict in db.execute("PRAGMA table_list") if strict}
     assert set(found) <= strict
@@ -125,10 +129,27 @@ def test_every_quality_has_a_code(db: sqlite3.Connection) -> None:
     assert codes["good"] == 0
 
 
+def test_an_existing_log_is_opened_without_sqlite_utils(path: Path) -> None:
+    """Writing on and reading an existing log does not pay for loading what only a new one needs."""
+    script = f"""
+import sys
+from pathlib import Path
+from monitor.log.reader import LogReader
+from monitor.log.tables import TABLES
+from tests.monitor.log.logs import keep, opened, reading
+with opened(Path({str(path)!r}), 9) as writer:
+    keep(writer, reading(10))
+with LogReader(Path({str(path)!r})) as log:
+    print(len(log.readings_since(0)), "sqlite_utils" in sys.modules)
+"""
+    done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, check=True, capture_output=True, text=True)
+    assert done.stdout == "3 False\n"
+
+
 def test_an_sqlite_without_strict_gets_the_same_tables() -> None:
     """Taking STRICT off leaves statements that SQLite takes, with every column."""
     db = sqlite3.connect(":memory:")
-    for sql in migrations.TABLES:
+    for sql in TABLES:
         loose = migrations._loose(sql)
         assert "STRICT" not in loose
         db.execute(loose)

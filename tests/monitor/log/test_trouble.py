@@ -6,7 +6,6 @@ import os
 import shutil
 import sqlite3
 import subprocess
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -21,6 +20,7 @@ from tests.monitor.log.mounts import tmpfs
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from monitor.log.writer import LogWriter
 
@@ -147,27 +147,27 @@ def test_a_damaged_log(path: Path) -> None:
     with path.open("r+b") as file:
         file.seek(1024)
         file.write(b"\xa5" * (path.stat().st_size - 2048))
-    for open_it in (opened, LogReader):
+    before = path.read_bytes()
+    for use in (opened, lambda path: LogReader(path).last_time_ms()):
         with pytest.raises(LogProblem, match="damaged") as caught:
-            open_it(path).last_time_ms()  # type: ignore[operator]
+            use(path)
         assert caught.value.kind == "corrupt"
+    assert path.read_bytes() == before
 
 
-def fill(writer: LogWriter, begin: int = 0) -> int:
-    """Write a cycle a second until one fails for want of space; give its second."""
-    for second in range(begin, 100_000):
+def write(writer: LogWriter, begin: int, end: int) -> int:
+    """Write a cycle a second; give the second whose cycle found no space, ``end`` where all went in."""
+    for second in range(begin, end):
+        event = Event(BEGIN_MS + second, "cycle", "", str(second))
+        silent = second // 10 % 2 == 1  # ten seconds in twenty: a gap
+        cycle = (reading(second, A1), reading(second, A2, Quality.SILENT if silent else Quality.GOOD))
         try:
-            writer.write_cycle(cycle(second), [Event(BEGIN_MS + second, "cycle", "", str(second))], instant(second))
+            writer.write_cycle(cycle, (event,), instant(second))
         except LogProblem as problem:
-            assert problem.kind == "full"
+            if problem.kind != "full":
+                raise
             return second
-    raise AssertionError("the disk never filled")
-
-
-def cycle(second: int) -> tuple[object, ...]:
-    """Give the readings of one second: one good, one that begins or ends a gap every ten seconds."""
-    quality = Quality.SILENT if second // 10 % 2 else Quality.GOOD
-    return (reading(second, A1), reading(second, A2, quality))
+    return end
 
 
 def assert_whole(path: Path, cycles: int) -> None:
@@ -182,22 +182,21 @@ def assert_whole(path: Path, cycles: int) -> None:
 
 
 def test_a_full_disk_keeps_whole_cycles_and_goes_on_when_there_is_space(tmp_path: Path) -> None:
-    """The cycle that did not fit is not there in part; once space is freed the same cycle goes in and nothing is lost."""
+    """The cycle that did not fit is not there in part; once there is space the same cycle goes in, nothing is lost."""
     with tmpfs(tmp_path / "disk", "1m") as disk:
         ballast = disk / "ballast"
         ballast.write_bytes(bytes(500_000))
         path = disk / "log.sqlite"
         with opened(path) as writer:
-            second = fill(writer)
-            assert second > 10
-            assert fill(writer, second) == second  # it stays full
+            second = write(writer, 0, 100_000)
+            assert 10 < second < 100_000
+            assert write(writer, second, second + 1) == second  # it stays full
             copy = tmp_path / "copy.sqlite"
             for end in ("", "-wal"):
                 shutil.copy(f"{path}{end}", f"{copy}{end}")
             assert_whole(copy, second)
             ballast.unlink()
-            for later in range(second, second + 100):
-                writer.write_cycle(cycle(later), [Event(BEGIN_MS, "cycle", "", str(later))], instant(later))
+            assert write(writer, second, second + 100) == second + 100
         assert_whole(path, second + 100)
 
 
@@ -206,18 +205,11 @@ def test_a_file_at_its_limit_keeps_whole_cycles(path: Path) -> None:
     with opened(path) as writer:
         (pages,) = writer._db.execute("PRAGMA page_count").fetchone()
         writer._db.execute(f"PRAGMA max_page_count = {pages + 20}")
-        second = fill(writer)
+        second = write(writer, 0, 100_000)
+        assert 10 < second < 100_000
         writer._db.execute("PRAGMA max_page_count = 100000")
-        assert second > 10
-        assert fill_to(writer, second, second + 100) == second + 100
+        assert write(writer, second, second + 100) == second + 100
     assert_whole(path, second + 100)
-
-
-def fill_to(writer: LogWriter, begin: int, end: int) -> int:
-    """Write the cycles of some seconds, all of which must fit."""
-    for second in range(begin, end):
-        writer.write_cycle(cycle(second), [Event(BEGIN_MS, "cycle", "", str(second))], instant(second))
-    return end
 
 
 def test_no_space_for_a_new_log(tmp_path: Path) -> None:

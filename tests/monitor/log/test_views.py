@@ -149,7 +149,9 @@ def test_alarms_and_steps_in_real_units(tmp_path: Path) -> None:
     with opened(tmp_path / "log.sqlite"):
         pass
     db = sqlite3.connect(tmp_path / "log.sqlite")
-    db.execute("INSERT INTO step (time_ms, point, watts_dw, amps_ma, match) VALUES (?, 1, -12005, 10250, NULL)", (BEGIN_MS,))
+    db.execute(
+        "INSERT INTO step (time_ms, point, watts_dw, amps_ma, match) VALUES (?, 1, -12005, 10250, NULL)", (BEGIN_MS,)
+    )
     db.execute(
         "INSERT INTO alarm (time_ms, code, place, priority, state, who, why, until_ms, text)"
         " VALUES (?, 'volts-low', 'A1', 'high', 'shelved', 'Ada', 'known', ?, 'volts are low')",

@@ -143,6 +143,14 @@ def test_a_closed_log_is_one_file(path: Path) -> None:
     assert list(path.parent.iterdir()) == [path]
 
 
+def test_commits_are_synchronised_in_full(path: Path) -> None:
+    """In WAL mode only FULL keeps every acknowledged commit over a power cut (https://www.sqlite.org/pragma.html)."""
+    with opened(path) as writer:
+        assert writer._db.execute("PRAGMA synchronous").fetchone() == (2,)
+        assert writer._db.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+        assert writer._db.execute("PRAGMA foreign_keys").fetchone() == (1,)
+
+
 def test_a_point_that_the_show_does_not_name_is_kept_too(path: Path) -> None:
     """A replay may carry points of an older plan."""
     with opened(path) as writer:
