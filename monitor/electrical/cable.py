@@ -155,6 +155,17 @@ def far_end_drop(show: Show, circuit: Circuit, celsius: float | None = None) -> 
     return Drop(sum(found), nominal_volts(system, circuit.legs), base)
 
 
+def spread_ohms(show: Show, place: str, celsius: float | None = None) -> float | None:
+    """Give R_leg + 2 R_neutral from the source to a feeder, neutrals like the legs [ohm].
+
+    It is what ``monitor.electrical.wiring.lost_neutral_split`` takes off. None where a feeder on the way has no cable
+    described: then no spread can be explained.
+    """
+    cables = [feeder.cable for feeder in show.feeders if feeder.id in path_up(show, place)]
+    known = [cable for cable in cables if cable is not None]
+    return sum(3 * conductor_ohms(cable, celsius) for cable in known) if len(known) == len(cables) else None
+
+
 @dataclass(frozen=True, slots=True)
 class RunReading:
     """A run that is metered at both ends.

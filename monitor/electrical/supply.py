@@ -95,7 +95,7 @@ class Performance:
 def performance(name: str | None) -> Performance | None:
     """Give what a class of ISO 8528-5 allows; None for G4 (by agreement) and for no class."""
     row = table("supply")["iso8528"].get(name)
-    return Performance(**row) if row else None
+    return Performance(**row) if isinstance(row, dict) else None
 
 
 @dataclass(frozen=True, slots=True)

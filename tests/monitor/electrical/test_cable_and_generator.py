@@ -14,13 +14,14 @@ from monitor.electrical.cable import (
     loop_ohms,
     measured_run,
     ohms_per_metre,
+    spread_ohms,
 )
 from monitor.electrical.demand import Blocks, Demand, Running, Window
 from monitor.electrical.generator import leg_rating, measured_load, source_load
 from monitor.electrical.legs import planned_legs
 from monitor.electrical.tables import table
 from monitor.show.model import Cable
-from tests.monitor.electrical.sets import circuit, show, source
+from tests.monitor.electrical.sets import circuit, feeder, show, source
 
 
 @pytest.mark.parametrize(
@@ -69,6 +70,20 @@ def test_no_cable_no_drop() -> None:
     each = circuit("A", ("L1",), [(1200, 1)])
     assert drop("120/240", ("L1",), None, 10) is None
     assert far_end_drop(show(source("120/240"), [each]), each) is None
+
+
+def test_spread_that_the_plan_explains() -> None:
+    """Three conductors' resistance, every feeder on the way; unknown where one has no cable described."""
+    feeders = [
+        feeder("outer", ("L1", "L2"), cable=Cable(30, awg="2")),
+        feeder("inner", ("L1", "L2"), fed_from="outer", cable=Cable(10, awg="6")),
+        feeder("bare", ("L1", "L2"), fed_from="outer"),
+    ]
+    set_ = show(source("120/240"), [], feeders)
+    expected = 3 * (conductor_ohms(Cable(30, awg="2")) + conductor_ohms(Cable(10, awg="6")))
+    assert spread_ohms(set_, "inner") == pytest.approx(expected)
+    assert spread_ohms(set_, "bare") is None
+    assert spread_ohms(set_, "source") == 0
 
 
 def test_both_ends_give_ohms_and_the_watts_in_the_excess() -> None:
