@@ -18,6 +18,7 @@ COMMANDS: Mapping[str, str] = {
     "log": "poll and log without a screen",
     "watch": "open the dashboard on a log that another process writes",
     "check": "read a show file, then each of its meters once",
+    "plan": "the load schedule before any power flows: headroom, drop, balance",
     "breaker": "soonest and latest opening that a standard allows at one load",
 }
 

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from monitor.show.model import Region, Standard, System
+from monitor.show.model import LoadKind, Region, Standard, System
 
 AWG_SIZES = ("18", "16", "14", "12", "10", "8", "6", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0")
 BAUD_RATES = (
@@ -206,7 +206,7 @@ class LoadTable(Table):
     watts: Annotated[float, Field(gt=0, le=1_000_000)]
     power_factor: Annotated[float, Field(gt=0, le=1)] = 1.0
     count: Annotated[int, Field(ge=1, le=1_000)] = 1
-    kind: Literal["electronic", "resistive", "tungsten", "motor"] = "electronic"
+    kind: LoadKind = "electronic"
     start_multiple: Annotated[float, Field(ge=1, le=20)] | None = None
 
 

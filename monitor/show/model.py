@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 Region = Literal["north-america", "europe"]
 System = Literal["120/240", "208Y/120", "400Y/230", "230"]
 Standard = Literal["UL 489", "IEC 60898-1", "IEC 60947-2", "custom"]
+LoadKind = Literal["electronic", "resistive", "tungsten", "motor"]
 
 SYSTEM_LEGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -108,7 +109,7 @@ class Load:
     watts: float
     power_factor: float = 1.0
     count: int = 1
-    kind: Literal["electronic", "resistive", "tungsten", "motor"] = "electronic"
+    kind: LoadKind = "electronic"
     start_multiple: float | None = None
 
 

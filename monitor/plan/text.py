@@ -1,0 +1,137 @@
+"""The plan on paper: plain lines that pipe and print well, 80 columns or as wide as asked."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from monitor.electrical.balance import Balance
+    from monitor.electrical.cable import Drop
+    from monitor.electrical.headroom import Headroom
+    from monitor.plan.findings import Finding
+    from monitor.plan.schedule import CircuitRow, FeederRow, Schedule
+
+_FIXED = 63  # columns of a circuit's line that are not its name
+_LEAST_NAME, _MOST_NAME = 10, 40
+
+
+def plan_lines(schedule: Schedule, found: Sequence[Finding], width: int = 80) -> Iterator[str]:
+    """Give the whole plan, at most ``width`` columns wide (80 at least)."""
+    show = schedule.show
+    yield f"{show.name}: load schedule"
+    yield from _wrap(f"Source: {show.source.name}, {show.source.system} V, {show.source.hertz:g} Hz", width)
+    yield ""
+    yield from _circuits(schedule, max(80, width))
+    yield ""
+    yield from _feeders(schedule)
+    yield from _source(schedule, width)
+    yield ""
+    yield from _findings(found, width)
+
+
+def _circuits(schedule: Schedule, width: int) -> Iterator[str]:
+    room = min(_MOST_NAME, max(_LEAST_NAME, width - _FIXED))
+    figures = f"{'watts':>6}{'amps':>6}{'paper':>6}{'of':>5}{'cont':>6}{'room':>6}{'drop':>13}"
+    yield f"{'circuit':<8}{'name':<{room}} {'leg':<5}{figures}"
+    box = ""
+    for row in schedule.circuits:
+        if row.circuit.fed_from != box:
+            box = row.circuit.fed_from
+            yield f"from {box}"
+        yield _circuit(row, room)
+
+
+def _circuit(row: CircuitRow, room: int) -> str:
+    circuit = row.circuit
+    name = circuit.name if len(circuit.name) <= room else circuit.name[: room - 1] + "."
+    legs = circuit.legs[0] + "".join(f"+{leg[1:]}" for leg in circuit.legs[1:])
+    return (
+        f"{circuit.id:<8.8}{name:<{room}} {legs:<5.5}{row.planned_watts:>6.0f}{row.planned_amps:>6.1f}"
+        f"{row.paper_amps:>6.1f}{circuit.breaker.amps:>5.0f}{row.continuous_amps:>6.1f}{row.headroom_amps:>6.1f}"
+        f"{_drop(row.far_drop):>13}"
+    )
+
+
+def _drop(drop: Drop | None) -> str:
+    return "no cable" if drop is None else f"{drop.volts:.1f} V {drop.percent:.1f} %"
+
+
+def _feeders(schedule: Schedule) -> Iterator[str]:
+    if not schedule.feeders:
+        return
+    legs = schedule.show.source.legs
+    heads = "".join(f"{leg:>7}" for leg in legs)
+    yield f"{'feeder':<12}{'from':<12}{heads}{'N':>7}{'of':>6}{'cont':>7}{'drop':>14}"
+    for row in schedule.feeders:
+        yield _feeder(row, legs)
+    yield ""
+
+
+def _feeder(row: FeederRow, legs: tuple[str, ...]) -> str:
+    amps = "".join(f"{row.amps_by_leg[leg]:>7.1f}" if leg in row.amps_by_leg else f"{'':>7}" for leg in legs)
+    rated = "none" if row.rated_amps is None else f"{row.rated_amps:.0f}"
+    continuous = "" if row.continuous_amps is None else f"{row.continuous_amps:.1f}"
+    limits = f"{row.neutral_amps:>7.1f}{rated:>6}{continuous:>7}{_drop(row.worst_drop):>14}"
+    return f"{row.feeder.id:<12.11}{row.feeder.fed_from:<12.11}{amps}{limits}"
+
+
+def _source(schedule: Schedule, width: int) -> Iterator[str]:
+    load, source = schedule.source, schedule.show.source
+    legs = ", ".join(f"{leg} {amps:.1f} A" for leg, amps in schedule.amps_by_leg.items())
+    rating = "" if schedule.leg_rating_amps is None else f" of {schedule.leg_rating_amps:.0f} A a leg"
+    yield from _wrap(
+        f"Source legs: {legs}{rating}; neutral {schedule.neutral_amps:.1f} A (linear loads; harmonics add)", width
+    )
+    parts = [f"{load.kilowatts:.1f} kW" + (f" of {source.rated_kw:g} kW" if source.rated_kw else "")]
+    parts.append(f"{load.kilovolt_amperes:.1f} kVA" + (f" of {source.rated_kva:g} kVA" if source.rated_kva else ""))
+    percent = "" if load.percent is None else f", {load.percent:.0f} % of its rating"
+    yield from _wrap(f"Planned: {', '.join(parts)}{percent}", width)
+    if schedule.fuel is not None:
+        day = schedule.fuel
+        text = (
+            f"Fuel: about {day.litres_per_hour:.1f} l/h at this load, {day.litres:.0f} l in {day.hours:g} h; a full"
+            f" tank gives {day.usable_litres:.0f} l. An estimate, good to about 20 %, with everything on all the time."
+        )
+        yield from _wrap(text, width)
+
+
+def _findings(found: Sequence[Finding], width: int) -> Iterator[str]:
+    if not found:
+        yield "Findings: none in what the file describes."
+        return
+    yield "Findings"
+    for finding in found:
+        yield from _wrap(f"{finding.severity}: {finding.where}: {finding.text}", width, indent="  ")
+
+
+def add_lines(circuit: str, answer: Headroom, watts: float, width: int = 80) -> Iterator[str]:
+    """Give the answer to "does a load of ``watts`` [W] fit at this circuit?"."""
+    room = "not checked" if answer.amps is None else f"{answer.amps:.1f} A"
+    verdict = {True: "fits the plan", False: "does not fit the plan", None: "can't be judged"}[answer.fits]
+    limit = "" if answer.limited_by is None else f", limited by {answer.limited_by}"
+    text = f"{watts:g} W more at {circuit} is {answer.added_amps:.1f} A: {verdict}; room {room}{limit}."
+    if answer.not_checked:
+        text += f" Not checked, for want of a rating: {', '.join(answer.not_checked)}."
+    yield from _wrap(text, width)
+
+
+def balance_lines(found: Balance, worse: Sequence[Finding], width: int = 80) -> Iterator[str]:
+    """Give the fewest moves that lower the highest leg, and what they would put wrong elsewhere."""
+    if not found.moves:
+        yield "Balance: no move of a movable circuit lowers the highest leg."
+        return
+    yield f"Balance: {len(found.moves)} {'move' if len(found.moves) == 1 else 'moves'}"
+    for move in found.moves:
+        yield f"  {move.circuit}: {move.from_leg} to {move.to_leg}"
+    before = ", ".join(f"{leg} {amps:.1f} A" for leg, amps in found.before.items())
+    after = ", ".join(f"{leg} {amps:.1f} A" for leg, amps in found.after.items())
+    yield from _wrap(f"Before: {before}. After: {after}. Move with the load off.", width)
+    for finding in worse:
+        yield from _wrap(f"after the moves: {finding.where}: {finding.text}", width, indent="  ")
+
+
+def _wrap(text: str, width: int, indent: str = "") -> list[str]:
+    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=indent + "  ", break_on_hyphens=False)
