@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import Binding, BindingType
-from textual.theme import Theme
+from textual.theme import BUILTIN_THEMES, Theme
 
 from monitor.dashboard.palette import BACKGROUND, PALETTES
 from monitor.dashboard.screens import CircuitsScreen, GuideScreen, OverScreen, PowerScreen, WrongScreen
@@ -33,6 +34,12 @@ _GREY = Theme(
         "footer-description-foreground": "#a6abaf",
     },
 )
+_ANSI = BUILTIN_THEMES["ansi-dark"]
+_TERMINALS_OWN = replace(
+    _ANSI,
+    name="terminal",
+    variables={**_ANSI.variables, "footer-key-foreground": "ansi_default"},
+)
 
 
 class LegwatchApp(App[None]):
@@ -41,26 +48,29 @@ class LegwatchApp(App[None]):
     Args:
         feed: gives Snapshots; asked once at the start and then once every ``PERIOD_S``, from this app's thread.
         shades: how many colours the terminal is given.
+        quitting: what the key that quits does, for the line of keys.
 
     """
 
+    TITLE = "legwatch"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("w", "over('wrong')", "all that is wrong"),
         Binding("question_mark", "over('guide')", "help", key_display="?"),
-        Binding("q", "quit", "quit"),
         Binding("ctrl+c", "quit", show=False, priority=True),
     ]
     OVER: ClassVar[dict[str, type[OverScreen]]] = {"wrong": WrongScreen, "guide": GuideScreen}
 
-    def __init__(self, feed: Feed, shades: Colours = Colours.FULL) -> None:
+    def __init__(self, feed: Feed, shades: Colours = Colours.FULL, quitting: str = "quit") -> None:
         super().__init__(ansi_color=shades is not Colours.FULL)
+        self.bind("q", "quit", description=quitting)
         self._feed = feed
         self._palette = PALETTES[shades]
         self._snapshot = feed.snapshot()
         self.animation_level = "none"
-        self.register_theme(_GREY)
-        self.theme = _GREY.name if shades is Colours.FULL else "ansi-dark"
+        theme = _GREY if shades is Colours.FULL else _TERMINALS_OWN
+        self.register_theme(theme)
+        self.theme = theme.name
 
     def get_default_screen(self) -> Screen[None]:
         """Begin with the circuits."""
@@ -91,11 +101,12 @@ class LegwatchApp(App[None]):
             self.push_screen(wanted(as_shown(self._snapshot), self._palette))
 
 
-def run_dashboard(feed: Feed) -> None:
+def run_dashboard(feed: Feed, quitting: str = "quit") -> None:
     """Show the dashboard until it is left; ask ``terminal.why_no_screen`` first.
 
     Args:
         feed: gives Snapshots.
+        quitting: what leaving does, for the line of keys: "quit and stop logging" where it does.
 
     """
-    LegwatchApp(feed, colours(os.environ)).run()
+    LegwatchApp(feed, colours(os.environ), quitting).run()

@@ -34,7 +34,7 @@ def box_line(feeder: FeederView, faults: Faults, width: int) -> Line:
 
 def _leg(feeder: FeederView, leg: LegView, faults: Faults, form: Callable[[LegView], tuple[str, str]]) -> Line:
     figure, rest = form(leg)
-    tone = Tone.STRONG if leg.measured.live else Tone.OLD
+    tone = Tone.STRONG if leg.measured.live else Tone.OLD if leg.circuits_amps is None else Tone.PLAIN
     point = f"{feeder.id}/{leg.leg}"
     tone = faults.tone("amps", faults.tone("volts", tone, point), point)
     return (Piece(f"   {leg.leg} ", Tone.QUIET), Piece(figure, tone), Piece(rest, Tone.QUIET))

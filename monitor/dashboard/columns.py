@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from monitor.engine.snapshot import Snapshot
 
 _LEGS_FROM, _ALL_FROM, _FINE_FROM = 68, 78, 104  # widths in cells from which more figures have room
+_MOST_ID = (8, 12)  # cells, without and with much room
 _LEAST_NAME, _MOST_NAME, _LEAST_BAR, _MOST_BAR = 4, 22, 6, 60
 _BAR_SHARE = 0.6  # of what name and bar share
 
@@ -63,7 +64,7 @@ def columns(snapshot: Snapshot, width: int) -> Columns:
     """Lay out the lines of a show at a width; below 60 cells the right end is lost, nothing breaks."""
     ids = [2, *(len(circuit.id) for circuit in snapshot.circuits)]
     legs = [2, *(len(words.legs(circuit.legs)) for circuit in snapshot.circuits)]
-    found = Columns(width=width, id=min(max(ids), 6))
+    found = Columns(width=width, id=min(max(ids), _MOST_ID[width >= _FINE_FROM]))
     if width >= _LEGS_FROM:
         found = replace(found, legs=max(legs))
     if width >= _ALL_FROM:

@@ -25,6 +25,7 @@ _WORDS = MappingProxyType(
         "volts-high": (ABOVE, "volts"),
         "volts-low": (BELOW, "volts"),
         "volts-gone": (BELOW, "volts"),
+        "meter-silent": (OTHER, "silent"),
         "value-implausible": (OTHER, "value"),
         "watts-negative": (OTHER, "watts"),
     }
@@ -32,9 +33,9 @@ _WORDS = MappingProxyType(
 _RANK = (Weight.URGENT, Weight.HIGH, Weight.LOW)
 _TONES = MappingProxyType(
     {
-        Weight.URGENT: (Tone.URGENT, Tone.URGENT_BADGE),
-        Weight.HIGH: (Tone.HIGH, Tone.HIGH_BADGE),
-        Weight.LOW: (Tone.LOW, Tone.LOW_BADGE),
+        Weight.URGENT: (Tone.URGENT, Tone.URGENT_FILL, Tone.URGENT_BADGE),
+        Weight.HIGH: (Tone.HIGH, Tone.HIGH_FILL, Tone.HIGH_BADGE),
+        Weight.LOW: (Tone.LOW, Tone.LOW_FILL, Tone.LOW_BADGE),
     }
 )
 
@@ -43,7 +44,7 @@ def badge(wrong: WrongNow) -> Piece:
     """Give mark and word in ``BADGE_WIDTH`` cells, in capitals where it is urgent."""
     mark, word = _mark_and_word(wrong.code)
     said = f"{mark}{word.upper() if wrong.weight is Weight.URGENT else word}"
-    return Piece(said[:BADGE_WIDTH].ljust(BADGE_WIDTH), _TONES[wrong.weight][1])
+    return Piece(said[:BADGE_WIDTH].ljust(BADGE_WIDTH), _TONES[wrong.weight][2])
 
 
 class Faults:
@@ -61,10 +62,16 @@ class Faults:
 
     def tone(self, topic: str, otherwise: Tone, *points: str) -> Tone:
         """Give the tone of one figure: ``amps``, ``volts``, ``hertz``, ``watts``, ``plan`` or ``kW``."""
-        for wrong in self._at(points):
-            if _mark_and_word(wrong.code)[1] == topic:
-                return _TONES[wrong.weight][0]
-        return otherwise
+        weight = self._weight(topic, points)
+        return otherwise if weight is None else _TONES[weight][0]
+
+    def fill(self, *points: str) -> Tone:
+        """Give the tone of the bar of amps."""
+        weight = self._weight("amps", points)
+        return Tone.FILL if weight is None else _TONES[weight][1]
+
+    def _weight(self, topic: str, points: Iterable[str]) -> Weight | None:
+        return next((wrong.weight for wrong in self._at(points) if _mark_and_word(wrong.code)[1] == topic), None)
 
     def _at(self, points: Iterable[str]) -> list[WrongNow]:
         wrongs = [wrong for point in points for wrong in self._by_point.get(point, ())]
@@ -73,4 +80,4 @@ class Faults:
 
 def _mark_and_word(code: str) -> tuple[str, str]:
     found = _WORDS.get(code) or _WORDS.get(code.removeprefix("leg-"))
-    return found or (OTHER, code.rpartition("-")[2])
+    return found or (OTHER, "meter" if code.startswith("meter-") else code.rpartition("-")[2])

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from rich.style import Style
+    from textual import events
 
 View = Callable[[Snapshot, Cells], Page]
 
@@ -71,19 +72,23 @@ class Panel(Widget):
     def render_line(self, y: int) -> Strip:
         """Give one line of the screen."""
         base = self.rich_style
-        line = padded(self._line(y), self.size.width)
+        line = self._line(y)
+        if not line or self.size.width < _LEAST_WIDTH:
+            line = padded(line, self.size.width)
         return Strip([Segment(piece.text, base + self._palette[piece.tone]) for piece in line], self.size.width)
 
     def on_resize(self) -> None:
         """Lay the lines out anew."""
         self._page = None
 
-    def on_mouse_scroll_down(self) -> None:
+    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
         """Scroll with the wheel."""
+        event.stop()
         self.move(_WHEEL_LINES)
 
-    def on_mouse_scroll_up(self) -> None:
+    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
         """Scroll with the wheel."""
+        event.stop()
         self.move(-_WHEEL_LINES)
 
     def _line(self, y: int) -> Line:

@@ -16,9 +16,12 @@ class Tone(StrEnum):
     STRONG = "strong"  # the figures read from three metres
     FILL = "fill"  # the filled part of a bar
     OLD = "old"  # not live
-    LOW = "low"  # of these three: figures and bars that something is wrong with
+    LOW = "low"  # of these three: a figure that something is wrong with
     HIGH = "high"
     URGENT = "urgent"
+    LOW_FILL = "low fill"  # of these three: its bar
+    HIGH_FILL = "high fill"
+    URGENT_FILL = "urgent fill"
     LOW_BADGE = "low badge"  # of these three: the mark and word that say what is wrong
     HIGH_BADGE = "high badge"
     URGENT_BADGE = "urgent badge"
@@ -34,6 +37,7 @@ class Piece(NamedTuple):
 
 Line = tuple[Piece, ...]
 BLANK = Piece(" ")
+_CUT = " .."
 
 
 class Cells(NamedTuple):
@@ -60,6 +64,8 @@ class Page(NamedTuple):
 
 def clean(text: str) -> str:
     """Give text from outside without anything that could steer a terminal."""
+    if text.isprintable():
+        return text
     return "".join(char if char.isprintable() else "?" for char in text)
 
 
@@ -69,6 +75,19 @@ def fit(text: str, width: int) -> str:
     if cell_len(text) > width:
         return set_cell_size(text, max(width - 1, 0)) + "."[:width]
     return set_cell_size(text, width)
+
+
+def cut(text: str, width: int) -> str:
+    """Give the text in at most ``width`` cells, cut between words: half a number would be another number."""
+    text = clean(text)
+    if cell_len(text) <= width:
+        return text
+    kept = ""
+    for word in text.split(" "):
+        if cell_len(f"{kept} {word}") + len(_CUT) > width:
+            break
+        kept = f"{kept} {word}".lstrip()
+    return (kept + _CUT)[:width] if kept else ""
 
 
 def right(text: str, width: int) -> str:
@@ -91,10 +110,12 @@ def padded(line: Line, width: int) -> Line:
     used = 0
     kept: list[Piece] = []
     for piece in (*line, Piece(" " * width)):
-        cells = min(cell_len(piece.text), width - used)
-        if cells <= 0:
+        cells = cell_len(piece.text)
+        room = width - used
+        text = piece.text if cells <= room else set_cell_size(piece.text, room)
+        if not text:
             continue
-        text = piece.text if cells == len(piece.text) == cell_len(piece.text) else set_cell_size(piece.text, cells)
+        cells = min(cells, room)
         used += cells
         if kept and _joins(kept[-1].tone, piece):
             kept[-1] = Piece(kept[-1].text + text, kept[-1].tone)

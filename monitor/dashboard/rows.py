@@ -9,7 +9,7 @@ from monitor.dashboard.bar import LOWER_BOUND, Marks, bar, scale
 from monitor.dashboard.boxes import box_line
 from monitor.dashboard.columns import Columns, columns
 from monitor.dashboard.faults import BADGE_WIDTH, OTHER, Faults
-from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, fit, padded, right
+from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, cut, fit, padded, right
 from monitor.engine.snapshot import Freshness
 from monitor.show.model import NEUTRAL, SOURCE_ID
 
@@ -47,7 +47,7 @@ def _source(source: SourceView, faults: Faults, width: int) -> Line:
     line = (
         faults.badge(SOURCE_ID),
         BLANK,
-        Piece(fit(name, max(min(room, len(name)), 0)), Tone.PLAIN),
+        Piece(cut(name, room), Tone.PLAIN),
         Piece("   "),
         Piece(power, faults.tone("kW", _strong(source.kilowatts), SOURCE_ID)),
         Piece("   "),
@@ -78,7 +78,7 @@ def _source_leg(leg: LegView, faults: Faults, layout: Columns) -> Line:
     if not leg.measured.live:
         return padded((*head, *_leg_not_live(leg, layout)), layout.width)
     measured = leg.measured
-    drawn = _bar(measured.amps, _leg_marks(leg), layout, faults.tone("amps", Tone.FILL, point))
+    drawn = _bar(measured.amps, _leg_marks(leg), layout, faults.fill(point))
     figures = (
         (words.limit(leg.limit_amps), layout.rated, Tone.QUIET),
         ("", layout.percent, Tone.QUIET),
@@ -96,7 +96,7 @@ def _leg_not_live(leg: LegView, layout: Columns) -> Line:
     """Give what is known of a leg without a live reading of its own: at best a lower bound from its circuits."""
     why = words.no_reading(leg.measured)
     if leg.circuits_amps is None:
-        return (*_figure(words.MISSING, layout.amps, Tone.OLD), Piece(why, Tone.OLD))
+        return (*_figure(words.MISSING, layout.amps), Piece(why, Tone.OLD))
     drawn = _bar(leg.circuits_amps, _leg_marks(leg), layout, Tone.OLD, LOWER_BOUND)
     limit = _figure(words.limit(leg.limit_amps), layout.rated, Tone.QUIET)
     return (
@@ -116,7 +116,7 @@ def _circuit(circuit: CircuitView, faults: Faults, layout: Columns) -> Line:
         mark = _OLD_BADGE if measured.freshness is Freshness.OLD else Piece(" " * BADGE_WIDTH)
         return padded((*_head(mark, names, layout, measured), *_not_live(circuit, layout)), layout.width)
     marks = Marks(circuit.rated_amps, circuit.continuous_amps, circuit.planned_amps)
-    drawn = _bar(measured.amps, marks, layout, faults.tone("amps", Tone.FILL, *points))
+    drawn = _bar(measured.amps, marks, layout, faults.fill(*points))
     share = words.MISSING if circuit.percent is None else f"{circuit.percent:.0f}"
     figures = (
         (words.limit(circuit.rated_amps), layout.rated, Tone.QUIET),
@@ -139,7 +139,7 @@ def _not_live(circuit: CircuitView, layout: Columns) -> Line:
     plan = f"; plan {words.amps(circuit.planned_amps)} A"
     if circuit.measured.freshness is not Freshness.OLD and circuit.planned_amps and len(said + plan) <= room:
         said += plan
-    return (*_figure(words.MISSING, layout.amps, Tone.OLD), Piece(said, Tone.OLD))
+    return (*_figure(words.MISSING, layout.amps), Piece(said, Tone.OLD))
 
 
 def _head(mark: Piece, names: tuple[str, str, str], layout: Columns, measured: Measured) -> Line:
@@ -164,8 +164,8 @@ def _leg_marks(leg: LegView) -> Marks | None:
     return Marks(leg.limit_amps) if leg.limit_amps else None
 
 
-def _figure(text: str, width: int, tone: Tone) -> Line:
-    return (Piece(right(text, width), tone), BLANK)
+def _figure(text: str, width: int, tone: Tone = Tone.PLAIN) -> Line:
+    return (Piece(right(text, width), Tone.OLD if text == words.MISSING else tone), BLANK)
 
 
 def _figures(figures: tuple[tuple[str, int, Tone], ...]) -> Line:

@@ -45,6 +45,7 @@ class PowerScreen(Screen[None]):
     ]
     DEFAULT_CSS = """
     PowerScreen {
+        overflow: hidden;
         #strip { height: 4; }
         #body { height: 1fr; }
     }

@@ -36,8 +36,8 @@ def _circuit(circuit: CircuitView, age_s: float | None) -> CircuitView:
 
 
 def _old(measured: Measured, age_s: float | None) -> Measured:
-    """Mark live values old, and at least as old as the log's last sign of life."""
-    if not measured.live:
+    """Mark values old, at least as old as the log's last sign of life."""
+    if measured.freshness not in {Freshness.LIVE, Freshness.OLD}:
         return measured
-    age_s = max(measured.age_s or 0.0, age_s or 0.0)
-    return replace(measured, freshness=Freshness.OLD, age_s=age_s, quality=None, detail="the logger has stopped")
+    aged = replace(measured, freshness=Freshness.OLD, age_s=max(measured.age_s or 0.0, age_s or 0.0))
+    return replace(aged, quality=None, detail="the logger has stopped") if measured.live else aged

@@ -6,18 +6,19 @@ from typing import TYPE_CHECKING
 
 from monitor.dashboard import words
 from monitor.dashboard.faults import BADGE_WIDTH, badge
-from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, clean, fit, padded, width_of
+from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, clean, cut, fit, padded, width_of
 
 if TYPE_CHECKING:
     from monitor.engine.snapshot import Snapshot, WrongNow
 
-_SHORT, _TALL = 22, 30  # screen heights between which three lines are for what is wrong
+_SHORT, _TALL = 22, 30  # screen heights below and from which two and five lines are for what is wrong, else three
+_ROOMY = 7  # a strip of this height leaves its last line blank
 _SINCE_FROM = 76  # width from which it is said since when
 
 
 def strip_height(screen_height: int) -> int:
     """Give the strip's height on a screen of so many lines."""
-    return 1 + (2 if screen_height < _SHORT else 3 if screen_height < _TALL else 5)
+    return 3 if screen_height < _SHORT else 4 if screen_height < _TALL else 7
 
 
 def strip_page(snapshot: Snapshot, size: Cells) -> Page:
@@ -49,7 +50,7 @@ def _running(snapshot: Snapshot, width: int, height: int) -> list[Line]:
     if not snapshot.wrong:
         texts = words.wrapped(words.nothing_wrong(snapshot), width)
         return lines + [padded((Piece(text, Tone.QUIET),), width) for text in texts]
-    shown = snapshot.wrong[: height - 1]
+    shown = snapshot.wrong[: height - (2 if height >= _ROOMY else 1)]
     more = len(snapshot.wrong) - len(shown)
     for index, wrong in enumerate(shown):
         last = f" and {more} more" if more and index == len(shown) - 1 else ""
@@ -73,9 +74,8 @@ def _wrong(snapshot: Snapshot, wrong: WrongNow, more: str, width: int) -> Line:
     room = width - width_of((mark, BLANK)) - len(more)
     text = clean(wrong.text)
     end = since if len(text) + len(since) <= room else ""
-    return padded(
-        (mark, BLANK, Piece(fit(text, room - len(end))), Piece(end, Tone.QUIET), Piece(more, Tone.STRONG)), width
-    )
+    said = fit(cut(text, room - len(end)), room - len(end))
+    return padded((mark, BLANK, Piece(said), Piece(end, Tone.QUIET), Piece(more, Tone.STRONG)), width)
 
 
 def _stopped(snapshot: Snapshot, width: int) -> list[Line]:
@@ -86,10 +86,10 @@ def _stopped(snapshot: Snapshot, width: int) -> list[Line]:
         f" Log last written {written}: {clean(logger.log_path)}",
         f" {snapshot.show_name}: start the logger again to see what is happening now",
     )
-    lines = [(Piece(fit(text, width), Tone.LOUD),) for text in loud]
+    lines: list[Line] = [(Piece(fit(cut(text, width), width), Tone.LOUD),) for text in loud]
     then = (
         f"{many} thing{'' if many == 1 else 's'} wrong when it stopped (w)"
         if many
-        else "Nothing wrong was seen before."
+        else "Nothing was outside limits in what was measured when it stopped."
     )
     return [*lines, padded((Piece(then, Tone.OLD),), width)]

@@ -12,12 +12,12 @@ import pytest
 
 from drivers.reading import Quality
 from monitor.dashboard.plain import snapshot_json, snapshot_lines
-from tests.monitor.dashboard import shows
+from tests.monitor.dashboard import snapshots
 
 if TYPE_CHECKING:
     from monitor.engine.snapshot import Snapshot
 
-ALL = (shows.quiet, shows.troubled, shows.stopped, shows.not_kept, shows.many)
+ALL = (snapshots.quiet, snapshots.troubled, snapshots.stopped, snapshots.not_kept, snapshots.many)
 
 
 def test_loads_no_textual() -> None:
@@ -37,7 +37,7 @@ def test_lines_fit_80_columns_of_ascii(snapshot: Snapshot) -> None:
 
 def test_every_circuit_and_everything_wrong_is_there() -> None:
     """Each circuit has its line, and nothing that is wrong is cut."""
-    snapshot = shows.troubled()
+    snapshot = snapshots.troubled()
     text = " ".join(" ".join(snapshot_lines(snapshot)).split())
     for view in snapshot.circuits:
         assert view.id in text
@@ -47,7 +47,7 @@ def test_every_circuit_and_everything_wrong_is_there() -> None:
 
 def test_quiet_never_claims_more_than_is_measured() -> None:
     """With nothing wrong the lines say how far that reaches."""
-    text = "\n".join(snapshot_lines(shows.quiet()))
+    text = "\n".join(snapshot_lines(snapshots.quiet()))
     assert "Nothing outside limits in what is measured. Not measured: 2 legs." in text
     for word in ("safe", "ok", "fine", "dead"):
         assert word not in text.lower().split()
@@ -55,10 +55,10 @@ def test_quiet_never_claims_more_than_is_measured() -> None:
 
 def test_no_live_reading_is_not_nothing_wrong() -> None:
     """With nothing live, no statement about the present is made."""
-    snapshot = shows.quiet()
+    snapshot = snapshots.quiet()
     blind = replace(
         snapshot,
-        circuits=tuple(shows.measured_as(view, shows.NEVER) for view in snapshot.circuits),
+        circuits=tuple(snapshots.measured_as(view, snapshots.NEVER) for view in snapshot.circuits),
         source=replace(snapshot.source, legs=()),
         feeders=(),
     )
@@ -69,17 +69,17 @@ def test_no_live_reading_is_not_nothing_wrong() -> None:
 
 def test_old_values_stand_in_brackets_with_their_age() -> None:
     """A silent circuit gives its age, and its last values only in brackets."""
-    line = next(line for line in snapshot_lines(shows.troubled()) if line.startswith("B5"))
+    line = next(line for line in snapshot_lines(snapshots.troubled()) if line.startswith("B5"))
     assert line.endswith("no reading for 12 s: silent (last 7.1 A)")
 
 
 def test_a_stopped_logger_leaves_nothing_live() -> None:
     """Once the logger has stopped no figure is given as live, in lines or JSON."""
-    lines = snapshot_lines(shows.stopped())
+    lines = snapshot_lines(snapshots.stopped())
     assert lines[1].startswith("LOGGER STOPPED: nothing here is live.")
     row = next(line for line in lines if line.startswith("A1"))
     assert "no reading for 47 s (last 10.8 A)" in row
-    data = snapshot_json(shows.stopped())
+    data = snapshot_json(snapshots.stopped())
     legs = [leg for holder in (data["source"], *data["feeders"]) for leg in holder["legs"]]
     assert all(place["amps"] is None and place["volts"] is None for place in (*data["circuits"], *legs))
     assert data["source"]["kilowatts"] is None
@@ -87,7 +87,7 @@ def test_a_stopped_logger_leaves_nothing_live() -> None:
 
 def test_json_keys_and_values_of_a_live_circuit() -> None:
     """A live circuit has the promised keys with the Snapshot's own values."""
-    data = json.loads(json.dumps(snapshot_json(shows.troubled())))
+    data = json.loads(json.dumps(snapshot_json(snapshots.troubled())))
     circuit = next(circuit for circuit in data["circuits"] if circuit["id"] == "A3")
     assert (circuit["amps"], circuit["volts"], circuit["freshness"], circuit["quality"]) == (
         24.6,
@@ -105,7 +105,7 @@ def test_json_keys_and_values_of_a_live_circuit() -> None:
 
 def test_json_old_and_missing_are_null_never_zero() -> None:
     """What is not live is null; the last good values stand apart."""
-    data = {circuit["id"]: circuit for circuit in snapshot_json(shows.troubled())["circuits"]}
+    data = {circuit["id"]: circuit for circuit in snapshot_json(snapshots.troubled())["circuits"]}
     assert data["B5"]["amps"] is None
     assert data["B5"]["last_good"]["amps"] == 7.1
     assert data["B5"]["quality"] == Quality.SILENT
@@ -117,7 +117,7 @@ def test_json_old_and_missing_are_null_never_zero() -> None:
 
 def test_names_cannot_steer_the_terminal() -> None:
     """Control characters of a name arrive as question marks."""
-    snapshot = shows.quiet()
+    snapshot = snapshots.quiet()
     evil = replace(snapshot.circuits[0], name="\x1b[2J\x07", id="A\r1")
     lines = snapshot_lines(replace(snapshot, show_name="a\x1bb", circuits=(evil,)))
     assert all(line.isprintable() for line in lines)

@@ -192,3 +192,27 @@ def many(number: int = 48) -> Snapshot:
     views = circuits()
     more = tuple(replace(views[i % 12], id=f"{views[i % 12].box[-1]}{i + 1}") for i in range(number))
     return replace(quiet(), circuits=more)
+
+
+def apparent_power() -> Snapshot:
+    """Give a quiet show whose source's meters give no watts."""
+    source = replace(quiet().source, kilowatts=14.2, kilowatts_measured=False, percent=71.0)
+    return replace(quiet(), source=source)
+
+
+def unmetered_source() -> Snapshot:
+    """Give a quiet show whose source has no meter."""
+    legs = (leg("L1", UNMETERED, 104.0, 62.2), leg("L2", UNMETERED, 104.0, 50.2))
+    source = replace(quiet().source, legs=legs, hertz=None, kilowatts=None, percent=None)
+    return replace(quiet(), source=source)
+
+
+def three_legs() -> Snapshot:
+    """Give a quiet show on three legs with a metered neutral, its boxes without meters."""
+    legs = tuple(leg(name, live(61.0 + n), 100.0, 60.5 + n) for n, name in enumerate(("L1", "L2", "L3")))
+    base = quiet()
+    source = replace(base.source, system="208Y/120", legs=(*legs, leg("N", live(7.4, None), 100.0)))
+    three = tuple(leg(name, UNMETERED, 60.0, 20.0) for name in ("L1", "L2", "L3"))
+    feeders = tuple(replace(feeder, legs=three) for feeder in base.feeders)
+    wide = replace(base.circuits[4], legs=("L1", "L2", "L3"))
+    return replace(base, source=source, feeders=feeders, circuits=(*base.circuits[:4], wide, *base.circuits[5:]))

@@ -1,0 +1,56 @@
+"""What is wrong stands at its place, with a mark and a word."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.dashboard.faults import BADGE_WIDTH, Faults, badge
+from monitor.dashboard.pieces import Tone
+from monitor.engine.snapshot import Weight
+from tests.monitor.dashboard.snapshots import ABOVE, LONG, LOW_VOLTS, UNPLANNED, wrong
+
+
+@pytest.mark.parametrize(
+    ("code", "weight", "text"),
+    [
+        ("above-rating", Weight.URGENT, "▲AMPS"),
+        ("above-continuous", Weight.LOW, "▲amps"),
+        ("leg-above-rating", Weight.URGENT, "▲AMPS"),
+        ("source-above-rating", Weight.URGENT, "▲KW"),
+        ("volts-gone", Weight.HIGH, "▼volts"),
+        ("leg-volts-high", Weight.URGENT, "▲VOLTS"),
+        ("hertz", Weight.HIGH, "■hertz"),
+        ("meter-implausible", Weight.HIGH, "■meter"),
+        ("meter-silent", Weight.HIGH, "■silent"),
+        ("some-new-thing", Weight.LOW, "■thing"),
+    ],
+)
+def test_badge(code: str, weight: Weight, text: str) -> None:
+    """Every code, known or not, gives a mark and a word of one width; capitals are urgent."""
+    piece = badge(wrong(code, weight, "A1", ""))
+    assert piece.text == text.ljust(BADGE_WIDTH)
+
+
+def test_the_most_urgent_comes_first() -> None:
+    """A place with several things wrong shows the gravest, whatever their order."""
+    faults = Faults([UNPLANNED, ABOVE])
+    assert faults.badge("A3").text.strip() == "▲AMPS"
+    assert faults.badge("A1").text.strip() == ""
+
+
+def test_each_figure_has_its_own_tone() -> None:
+    """Only the figure that something is wrong with stands out."""
+    faults = Faults([UNPLANNED, ABOVE, LOW_VOLTS, LONG])
+    assert faults.tone("amps", Tone.STRONG, "A3") is Tone.URGENT
+    assert faults.fill("A3") is Tone.URGENT_FILL
+    assert faults.tone("plan", Tone.PLAIN, "A3") is Tone.LOW
+    assert faults.tone("volts", Tone.STRONG, "A3") is Tone.STRONG
+    assert faults.tone("volts", Tone.STRONG, "B2") is Tone.HIGH
+    assert faults.fill("B2") is Tone.FILL
+
+
+def test_a_leg_is_wrong_at_its_own_point() -> None:
+    """What is wrong with one leg of the source marks that leg alone."""
+    faults = Faults([wrong("leg-volts-low", Weight.HIGH, "source/L2", "")])
+    assert faults.badge("source/L2").text.strip() == "▼volts"
+    assert faults.badge("source/L1", "source").text.strip() == ""

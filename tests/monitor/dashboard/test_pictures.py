@@ -1,0 +1,75 @@
+"""Pictures of the screen, kept beside this file: a change of looks is seen before it is shipped.
+
+After looking at the new pictures, keep them with ``pytest tests/monitor/dashboard/test_pictures.py --snapshot-update``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from monitor.dashboard.app import LegwatchApp
+from monitor.dashboard.terminal import Colours
+from tests.monitor.dashboard import snapshots
+from tests.monitor.dashboard.test_app import Feed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import pytest
+
+    from monitor.engine.snapshot import Snapshot
+
+    Compare = Callable[..., bool]
+
+
+def screen(snapshot: Snapshot, shades: Colours = Colours.FULL) -> LegwatchApp:
+    """Give the dashboard of one Snapshot that never changes."""
+    return LegwatchApp(Feed(snapshot), shades)
+
+
+def test_readme_picture(snap_compare: Compare) -> None:
+    """The picture that the README shows: a few things wrong, one box silent in part."""
+    assert snap_compare(screen(snapshots.troubled()), terminal_size=(120, 30))
+
+
+def test_small(snap_compare: Compare) -> None:
+    """The same on the smallest screen that shows everything."""
+    assert snap_compare(screen(snapshots.troubled()), terminal_size=(80, 24))
+
+
+def test_smallest(snap_compare: Compare) -> None:
+    """The same on a phone, scrolled to the end."""
+    assert snap_compare(screen(snapshots.troubled()), terminal_size=(60, 20), press=["end"])
+
+
+def test_large_quiet(snap_compare: Compare) -> None:
+    """A large screen with more circuits than lines, nothing wrong."""
+    assert snap_compare(screen(snapshots.many(48)), terminal_size=(120, 40), press=["pagedown"])
+
+
+def test_sixteen_colours(snap_compare: Compare) -> None:
+    """Sixteen colours, for a Linux console."""
+    assert snap_compare(screen(snapshots.troubled(), Colours.SIXTEEN), terminal_size=(80, 24))
+
+
+def test_no_colour(snap_compare: Compare, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No colour: words, marks and places are enough."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert snap_compare(screen(snapshots.troubled(), Colours.NONE), terminal_size=(80, 24))
+
+
+def test_logger_stopped(snap_compare: Compare) -> None:
+    """A stopped logger is the loudest thing, and no figure looks live."""
+    assert snap_compare(screen(snapshots.stopped()), terminal_size=(80, 24))
+
+
+def test_three_legs_not_kept(snap_compare: Compare) -> None:
+    """Three legs, a neutral, and readings that can't be written."""
+    snapshot = replace(snapshots.three_legs(), logger=snapshots.not_kept().logger)
+    assert snap_compare(screen(snapshot), terminal_size=(100, 24))
+
+
+def test_help(snap_compare: Compare) -> None:
+    """The help screen below the strip."""
+    assert snap_compare(screen(snapshots.quiet()), terminal_size=(80, 24), press=["question_mark"])
