@@ -8,13 +8,14 @@ from __future__ import annotations
 import contextlib
 import json
 import sqlite3
+import stat
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from monitor.engine.events import Event
 from monitor.log.gaps import Gap
-from monitor.log.problems import LogProblem, missing, of_sqlite
+from monitor.log.problems import LogProblem, not_sqlite, of_sqlite, of_system
 from monitor.log.resume import MINUTE_MS
 from monitor.log.scaled import from_row
 from monitor.log.schema import check
@@ -97,10 +98,12 @@ class LogReader:
 
     def __init__(self, path: Path) -> None:
         self._path = path
-        if not path.is_file():
-            raise missing(path)
         try:
+            if not stat.S_ISREG(path.stat().st_mode):
+                raise not_sqlite(path)
             self._db = _connect(path)
+        except OSError as error:
+            raise of_system(error, path) from error
         except sqlite3.Error as error:
             raise of_sqlite(error, path) from error
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import TYPE_CHECKING
 
-from monitor.log.problems import LogProblem, not_sqlite, of_system
+from monitor.log.problems import LogProblem, missing, not_sqlite, of_system
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,14 +25,17 @@ def refuse_foreign(path: Path) -> None:
     """Look at the first bytes of an existing file, without SQLite, so that a file of another kind stays untouched.
 
     Raises:
-        LogProblem: it is no SQLite file, one of another program, a log of a newer version, or can't be read.
+        LogProblem: it is no SQLite file, one of another program, a log of a newer version, or can't be read; or its
+            directory does not exist.
 
     """
     try:
         with path.open("rb") as file:
             header = file.read(_HEADER_BYTES)
     except FileNotFoundError:
-        return
+        if path.parent.is_dir():
+            return
+        raise missing(path) from None
     except OSError as error:
         raise of_system(error, path) from error
     if not header:

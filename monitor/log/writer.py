@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Self
 
 from monitor.log.cycle import plan
 from monitor.log.lock import WriterLock
-from monitor.log.problems import LogProblem, missing, of_sqlite, of_system
+from monitor.log.problems import LogProblem, of_sqlite, of_system
 from monitor.log.resume import MINUTE_MS, resume
 from monitor.log.schema import connect, refuse_foreign
 from monitor.log.timeline import Timeline
@@ -70,8 +70,6 @@ class LogWriter:
             LogProblem: it can't be; another's file is left as it was.
 
         """
-        if not path.parent.is_dir():
-            raise missing(path)
         refuse_foreign(path)
         since = datetime.fromtimestamp(at.wall_ms / 1000, UTC).isoformat(timespec="seconds")
         lock = WriterLock(path, f"process {os.getpid()} on {os.uname().nodename}, since {since}")

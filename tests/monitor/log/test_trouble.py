@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import sqlite3
 import subprocess
+import tempfile
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -19,8 +22,7 @@ from tests.monitor.log.logs import A1, A2, BEGIN_MS, instant, keep, opened, read
 from tests.monitor.log.mounts import tmpfs
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-    from pathlib import Path
+    from collections.abc import Callable, Iterator
 
     from monitor.log.writer import LogWriter
 
@@ -119,14 +121,69 @@ def test_a_directory_is_no_log(tmp_path: Path) -> None:
         opened(tmp_path)
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may write everywhere")
-def test_no_permission_for_the_directory(tmp_path: Path) -> None:
-    """A directory that can't be written is told as such."""
-    place = tmp_path / "theirs"
-    place.mkdir(mode=0o500)
-    with pytest.raises(LogProblem) as caught:
-        opened(place / "log.sqlite")
+@contextlib.contextmanager
+def plain_user(place: Path) -> Iterator[None]:
+    """Be a user without special rights, for whom ``place`` is another's; root becomes one for a moment."""
+    if os.geteuid():
+        yield
+        return
+    for directory in (place, *place.parents):
+        if directory.stat().st_mode & 0o1 == 0:
+            pytest.skip(f"{directory} is closed to other users")
+    os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)
+
+
+@pytest.fixture
+def place() -> Iterator[Path]:
+    """Give a directory that every user can reach, with a log in it."""
+    with tempfile.TemporaryDirectory() as directory:
+        place = Path(directory)
+        place.chmod(0o755)
+        with opened(place / "log.sqlite") as writer:
+            keep(writer, reading(0))
+        yield place
+        place.chmod(0o755)
+
+
+@pytest.mark.parametrize(
+    ("use", "directory", "file", "kind"),
+    [
+        (lambda place: opened(place / "new.sqlite"), 0o555, 0o644, "no-permission"),
+        (lambda place: opened(place / "log.sqlite", 1), 0o555, 0o644, "no-permission"),
+        (lambda place: opened(place / "log.sqlite", 1), 0o777, 0o444, "read-only"),
+        (lambda place: opened(place / "log.sqlite", 1), 0o777, 0o000, "no-permission"),
+        (lambda place: LogReader(place / "log.sqlite"), 0o777, 0o000, "no-permission"),
+    ],
+)
+def test_no_permission(place: Path, use: Callable[[Path], object], directory: int, file: int, kind: str) -> None:
+    """A directory or a file that this user may not write or read is told as such, and stays as it is."""
+    (place / "log.sqlite").chmod(file)
+    place.chmod(directory)
+    with plain_user(place), pytest.raises(LogProblem) as caught:
+        use(place)
+    assert caught.value.kind == kind
+    assert str(place) in str(caught.value)
+
+
+@pytest.mark.parametrize("use", [opened, LogReader])
+def test_a_log_behind_a_closed_door(place: Path, use: Callable[[Path], object]) -> None:
+    """A directory that this user may not enter is told as such, not as a missing file."""
+    door = place / "door"
+    door.mkdir(mode=0o000)
+    with plain_user(place), pytest.raises(LogProblem) as caught:
+        use(door / "log.sqlite")
     assert caught.value.kind == "no-permission"
+
+
+def test_a_log_that_may_only_be_read_is_read(place: Path) -> None:
+    """A user who may read the file but not write beside it sees all of it."""
+    place.chmod(0o555)
+    with plain_user(place), LogReader(place / "log.sqlite") as log:
+        assert len(log.readings_since(0)) == 1
 
 
 def test_a_read_only_disk(path: Path, tmp_path: Path) -> None:
