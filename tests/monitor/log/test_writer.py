@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-import time
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -212,9 +211,7 @@ def test_readers_do_not_hold_the_writer_up(path: Path) -> None:
         db = sqlite3.connect(path)
         db.execute("BEGIN")
         assert db.execute("SELECT count(*) FROM readings").fetchone() == (1,)
-        begun = time.monotonic()
-        keep(writer, reading(1))
-        assert time.monotonic() - begun < 2.0  # it would wait that long for a lock, and then give up
+        keep(writer, reading(1))  # a lock in its way would make it give up
         assert db.execute("SELECT count(*) FROM readings").fetchone() == (1,)
         db.execute("COMMIT")
         assert db.execute("SELECT count(*) FROM readings").fetchone() == (2,)
