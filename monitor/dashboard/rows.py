@@ -11,13 +11,13 @@ from monitor.dashboard.columns import Columns, columns
 from monitor.dashboard.faults import BADGE_WIDTH, OTHER, Faults
 from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, cut, fit, padded, right
 from monitor.engine.snapshot import Freshness
-from monitor.show.model import NEUTRAL, SOURCE_ID
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from monitor.engine.snapshot import CircuitView, LegView, Measured, Snapshot, SourceView
 
+SOURCE_ID, NEUTRAL = "source", "N"  # as Snapshots name them
 _OLD_BADGE = Piece(f"{OTHER}OLD".ljust(BADGE_WIDTH), Tone.OLD)
 
 

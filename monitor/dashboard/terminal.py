@@ -31,7 +31,7 @@ def colours(environ: Mapping[str, str]) -> Colours:
 
 
 def why_no_screen(environ: Mapping[str, str], *, is_terminal: bool) -> str:
-    """Say in one sentence why the screen can't be shown here and what to use instead; empty where it can.
+    """Say in one sentence why the screen can't be shown here; empty where it can. The command says what to use instead.
 
     Args:
         environ: of the process.
@@ -39,10 +39,10 @@ def why_no_screen(environ: Mapping[str, str], *, is_terminal: bool) -> str:
 
     """
     if not is_terminal:
-        return "There is no terminal to draw on: use --plain for lines of text or --json for data."
+        return "There is no terminal to draw on."
     if environ.get("TERM", "") in _NO_SCREEN:
         kind = environ.get("TERM") or "not set"
-        return f"This terminal can't show a screen (TERM is {kind}): use --plain for lines of text or --json for data."
+        return f"This terminal can't show the dashboard (TERM is {kind})."
     return ""
 
 

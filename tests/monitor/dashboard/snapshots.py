@@ -146,7 +146,7 @@ SILENT = wrong(
     "meter-silent",
     Weight.HIGH,
     "rs485:4",
-    "unit 4 on bus rs485 gives no reading within the limit of its age of B5, B6 (silent: no reply within 0.4 s)",
+    "unit 4 on bus rs485 gives no values now of B5, B6 (silent: no reply within 0.4 s)",
     ago_s=12,
 )
 LONG = wrong(

@@ -40,12 +40,13 @@ def test_colours(environ: dict[str, str], expected: Colours) -> None:
     assert colours(environ) is expected
 
 
-def test_simple_terminals_are_offered_plain_lines() -> None:
-    """A terminal that can't show a screen gets one sentence that names what to use instead."""
-    for environ, is_terminal in (({"TERM": "dumb"}, True), ({}, True), ({"TERM": "xterm"}, False)):
-        said = why_no_screen(environ, is_terminal=is_terminal)
-        assert "--plain" in said
-        assert "\n" not in said
+def test_simple_terminals_are_refused_with_the_reason() -> None:
+    """A terminal that can't show a screen is refused in one sentence, before anything is drawn."""
+    assert why_no_screen({"TERM": "dumb"}, is_terminal=True) == (
+        "This terminal can't show the dashboard (TERM is dumb)."
+    )
+    assert "TERM is not set" in why_no_screen({}, is_terminal=True)
+    assert why_no_screen({"TERM": "xterm"}, is_terminal=False) == "There is no terminal to draw on."
     assert why_no_screen({"TERM": "linux"}, is_terminal=True) == ""
 
 
