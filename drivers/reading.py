@@ -47,7 +47,8 @@ class ChannelReading:
         quality: ``GOOD``, or the worst reason met while reading the channel.
         values: what stands. A refused value is ``None`` here; where ``quality`` is ``SILENT``,
             ``CORRUPT``, ``REFUSED`` or ``SUSPECT`` nothing of the failed block stands.
-        detail: the reason in plain words, empty when good.
+        detail: the reason in plain words; empty when good, but for a derived value (power factor, say) that was
+            refused.
 
     """
 

@@ -9,15 +9,18 @@ from typing import TYPE_CHECKING
 
 import click
 
+from drivers.clock import now
 from drivers.reading import Quality
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
 from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, default_log, print_snapshots
+from monitor.log.writer import LogWriter
 from monitor.recorder.polling import PointNames, poll_each_once
 from monitor.recorder.recorder import Recorder
 from monitor.show.loading import load_show
 
 if TYPE_CHECKING:
+    from drivers.reading import MeterPoll
     from monitor.engine.reading import Reading
     from monitor.show.model import Show
 
@@ -56,11 +59,12 @@ def command(show_file: Path, log_file: Path | None, seconds: float | None, *, on
 
 
 def _once(show: Show, log_file: Path | None, *, as_json: bool) -> None:
-    polls = poll_each_once(show)
+    polls = sorted(poll_each_once(show), key=lambda poll: poll.at.mono_s)
     names = PointNames(show)
-    readings = [reading for poll in polls for reading in names.readings(poll, poll.at.wall_ms)]
-    if log_file is not None:
-        _keep(show, log_file, readings)
+    if log_file is None:
+        readings = [reading for poll in polls for reading in names.readings(poll, poll.at.wall_ms)]
+    else:
+        readings = _kept(show, log_file, polls, names)
     if as_json:
         click.echo(json.dumps({"readings": [_row(reading) for reading in readings]}, indent=1))
     else:
@@ -69,12 +73,13 @@ def _once(show: Show, log_file: Path | None, *, as_json: bool) -> None:
         raise SystemExit(FOUND_WRONG)
 
 
-def _keep(show: Show, log_file: Path, readings: list[Reading]) -> None:
-    from drivers.clock import now  # noqa: PLC0415 - rarely used
-    from monitor.log.writer import LogWriter  # noqa: PLC0415 - rarely used
-
-    with LogWriter.open(log_file, show, now()) as writer:
-        writer.write_cycle(readings, (), now())
+def _kept(show: Show, log_file: Path, polls: list[MeterPoll], names: PointNames) -> list[Reading]:
+    """Write the polls to a log, stamped with its clock, and give what was written."""
+    at = now()
+    with LogWriter.open(log_file, show, at) as writer:
+        readings = [r for poll in polls for r in names.readings(poll, writer.timeline.stamp(poll.at)[0])]
+        writer.write_cycle(readings, (), at)
+    return readings
 
 
 def _row(reading: Reading) -> dict[str, str | float | None]:

@@ -30,6 +30,6 @@ def command(show_file: Path, log_file: Path | None) -> None:
     show = load_show(show_file)
     path = log_file or default_log(show_file)
     with Recorder(show, path) as recorder:
-        open_dashboard(recorder)
+        open_dashboard(recorder, "quit and stop logging")
     if recorder.not_kept:
         fail(f"legwatch: {recorder.not_kept} readings could not be kept in {path}", FOUND_WRONG)

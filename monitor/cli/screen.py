@@ -19,8 +19,8 @@ def refuse_poor_terminal(instead: str) -> None:
         fail(f"legwatch: {reason} Use: {instead}")
 
 
-def open_dashboard(feed: Feed) -> None:
-    """Run the dashboard until it is closed."""
+def open_dashboard(feed: Feed, quitting: str = "quit") -> None:
+    """Run the dashboard until it is closed; ``quitting`` says on screen what closing it does."""
     from monitor.dashboard.app import run_dashboard  # noqa: PLC0415 - loading Textual costs time and memory
 
-    run_dashboard(feed)
+    run_dashboard(feed, quitting)

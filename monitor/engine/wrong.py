@@ -62,10 +62,10 @@ def _meter(moment: Moment, meter: Meter) -> Iterator[Finding]:
         return
     names = ", ".join(name for name, _ in gone)
     worst = gone[0][1]
-    told = "has given no values yet" if worst.age_s is None else "gives no values now"
+    told = "no values yet" if worst.age_s is None else "no values now"
     reason = Quality.SILENT if worst.quality is Quality.GOOD else worst.quality  # good, and then nothing more
     why = f"{reason}: {worst.detail}" if worst.detail else f"{reason}"
-    text = f"unit {meter.unit} on bus {meter.bus} {told} of {names} ({why})"
+    text = f"{names}: {told} from unit {meter.unit} on bus {meter.bus} ({why})"
     yield Finding(f"meter-{reason}", Weight.HIGH, f"{meter.bus}:{meter.unit}", text)
 
 

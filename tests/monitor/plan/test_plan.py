@@ -43,9 +43,11 @@ def watts(number: float, factor: float = 1.0, **extra: str) -> str:
     return f'{{ name = "x", watts = {number}, power_factor = {factor}{more} }}'
 
 
-def plan(tmp_path: Path, *tables: str, words: tuple[str, ...] = (), **head: str) -> tuple[int, dict[str, Any]]:
+def plan(
+    tmp_path: Path, *tables: str, words: tuple[str, ...] = (), head: dict[str, str] | None = None
+) -> tuple[int, dict[str, Any]]:
     """Run ``legwatch plan --json`` on a show; give exit code and data."""
-    filled = {"region": "north-america", "system": "120/240", "kw": "20", "more": "", **head}
+    filled = {"region": "north-america", "system": "120/240", "kw": "20", "more": "", **(head or {})}
     path = tmp_path / "show.toml"
     path.write_text(HEAD.format(**filled) + "\n".join(tables), encoding="utf-8")
     result = subprocess.run(
@@ -84,7 +86,7 @@ def test_amps_are_watts_over_volts_and_power_factor(tmp_path: Path) -> None:
 def test_wye_neutral_as_published(amps: tuple[int, ...], neutral: float, tmp_path: Path) -> None:
     """The planned neutral of a 208Y/120 source."""
     tables = [circuit(f"A{n}", f'["L{n}"]', watts(120 * a)) for n, a in enumerate(amps, 1) if a]
-    _, data = plan(tmp_path, *tables, system="208Y/120")
+    _, data = plan(tmp_path, *tables, head={"system": "208Y/120"})
     assert data["neutral_amps"] == pytest.approx(neutral, abs=1e-3)
     assert [leg["planned_amps"] for leg in data["legs"]] == pytest.approx(list(amps))
 
@@ -99,7 +101,9 @@ def test_drop_as_published(tmp_path: Path) -> None:
 def test_european_circuit_has_no_80_percent_rule(tmp_path: Path) -> None:
     """230 V: amps are watts / 230, and the continuous limit is the rating itself."""
     extra = {"breaker": '{ amps = 16, class = "C" }'}
-    code, data = plan(tmp_path, circuit("A1", '["L1"]', watts(3450), **extra), region="europe", system="230")
+    code, data = plan(
+        tmp_path, circuit("A1", '["L1"]', watts(3450), **extra), head={"region": "europe", "system": "230"}
+    )
     assert data["circuits"][0]["planned_amps"] == pytest.approx(15.0)
     assert data["circuits"][0]["continuous_limit_amps"] == pytest.approx(16.0)
     assert code == 0
@@ -153,7 +157,7 @@ def test_feeders_add_up_by_leg_and_two_hot_loads_leave_the_neutral_alone(tmp_pat
 )
 def test_each_finding(tables: list[str], head: dict[str, str], expected: tuple[str, str], tmp_path: Path) -> None:
     """Each finding shows where its condition holds; only what is wrong makes the exit code 1."""
-    code, data = plan(tmp_path, *tables, **head)
+    code, data = plan(tmp_path, *tables, head=head)
     assert expected in codes(data)
     assert (code == 1) == any(f["severity"] == "wrong" for f in data["findings"])
 
@@ -161,7 +165,7 @@ def test_each_finding(tables: list[str], head: dict[str, str], expected: tuple[s
 def test_a_modest_plan_has_no_findings(tmp_path: Path) -> None:
     """Nothing stands out where nothing should."""
     tables = [circuit(f"A{n}", f'["L{1 + n % 2}"]', watts(1500)) for n in range(4)]
-    code, data = plan(tmp_path, *tables, kw="10")
+    code, data = plan(tmp_path, *tables, head={"kw": "10"})
     assert (code, data["findings"]) == (0, [])
 
 

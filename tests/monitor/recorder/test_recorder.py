@@ -115,7 +115,7 @@ def test_a_second_logger_is_told_who_writes(tmp_path: Path) -> None:
         pass
 
 
-def test_a_bus_without_a_driver_is_named() -> None:
+def test_a_bus_without_a_driver_is_named(tmp_path: Path) -> None:
     """A protocol that this version can't poll is refused by name before anything starts."""
     text = """
 [show]
@@ -141,4 +141,4 @@ points = { ch1 = "A1" }
 """
     show = load_show_text(text, "x.toml")
     with pytest.raises(NotPollable, match=r"optic \(iec62056-21\)"):
-        Recorder(show, None)  # type: ignore[arg-type] - the log is never reached
+        Recorder(show, tmp_path / "x.sqlite")
