@@ -87,11 +87,23 @@ class Poller:
         self._slowest_s = 0.0
         self._stray_from: int | None = None
         self._answered = False
+        self._asked_s = float("-inf")
+        self._last: tuple[int, Table, int] | None = None
 
     @property
     def quiet_s(self) -> float:
         """How long the bus is left alone after a fault [s]: longer than the slowest reply seen, within bounds."""
         return min(max(_QUIET_FACTOR * self._slowest_s, _CLICK_S), max(self._settings.timeout_s, _CLICK_S))
+
+    @property
+    def settled_s(self) -> float:
+        """When the answer to the last request can be believed if nothing more came by then [monotonic, s]."""
+        return self._asked_s + self.quiet_s
+
+    def confusable(self, meter: Meter) -> bool:
+        """Say whether a reply to the last request could pass for the first one of ``meter``."""
+        first = meter.blocks[0]
+        return self._last == (meter.unit, first.table, first.count)
 
     def poll(self, meter: Meter) -> Polled:
         """Poll ``meter`` once; a fault ends as a gap, never as an exception."""
@@ -125,6 +137,8 @@ class Poller:
         if self._clear():
             self._stray_from = 0
             meter.trust.doubt()
+        if self._link.matches_replies and not meter.trust.in_step:
+            return self._read_blocks(meter, image, failures)  # it did not answer last time: one try is enough
         fault: LinkError | None = None
         for _ in range(_TRIES):
             if not (self._link.matches_replies or meter.trust.in_step):
@@ -132,8 +146,8 @@ class Poller:
                 if fault is not None:
                     return fault
             fault = self._read_blocks(meter, image, failures)
-            if fault is None or self._link.matches_replies:
-                return fault
+            if fault is None:
+                return None
         return fault
 
     def _read_blocks(self, meter: Meter, image: Image, failures: dict[Block, LinkError]) -> LinkError | None:
@@ -185,7 +199,8 @@ class Poller:
 
     def _ask(self, unit: int, block: Block, note: Callable[[Heard, float], None]) -> tuple[int, ...]:
         """Read one block and note what came; after silence or bytes that are no reply, leave the bus alone."""
-        asked_s = monotonic()
+        self._asked_s = asked_s = monotonic()
+        self._last = (unit, block.table, block.count)
         try:
             registers = self._link.read(unit, block.table, block.address, block.count)
         except Refused:

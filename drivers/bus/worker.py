@@ -117,13 +117,15 @@ class BusWorker:
         """Wait for the next turn, or take it."""
         begun_s = monotonic()
         unit, wait_s = schedule.next(begun_s)
-        if wait_s > 0 and self._held is not None:
-            self._stop.wait(min(wait_s, poller.quiet_s))
+        meter = self._meters[unit]
+        settling_s = max(0.0, poller.settled_s - begun_s)
+        if self._held is not None and (settling_s < wait_s or poller.confusable(meter)):
+            self._stop.wait(settling_s)
             self._release()
         elif wait_s > 0:
             self._stop.wait(wait_s)
         else:
-            polled = self._poll(poller, self._meters[unit])
+            polled = self._poll(poller, meter)
             schedule.done(unit, begun_s, monotonic(), answered=polled.answered)
             self._take(polled)
 

@@ -164,15 +164,16 @@ class TcpLink:
             raise Refused(f"unit {reply.dev_id} refused: exception {reply.exception_code:02X}", reply.exception_code)
         registers = question.answered_by(reply.dev_id, reply.function_code, reply.registers)
         if not self._framed(question, reply.transaction_id, heard):
-            raise Corrupt(f"unit {question.unit}: more came than the reply that was asked for", question.unit)
+            sender = question.unit if self.matches_replies else heard[0]
+            raise Corrupt(f"unit {question.unit}: more came than the reply that was asked for", sender)
         return registers
 
     def _framed(self, question: Question, transaction: int, heard: bytes) -> bool:
-        """Say whether the reply's own length agrees with its byte count (pymodbus doesn't mind)."""
+        """Say whether the reply's length agrees with its byte count, and no other frame came with it."""
         data_bytes = 2 * question.count
         if self.matches_replies:
             return struct.pack(">HHHB", transaction, 0, 3 + data_bytes, question.unit) in heard
-        return len(heard) == _RTU_FRAME + data_bytes
+        return len(heard) - _RTU_FRAME - data_bytes < _SHORTEST_RTU
 
     def _no_reply(self, question: Question, heard: bytes) -> LinkError:
         """Say what it means that no matching reply came in time."""

@@ -6,6 +6,7 @@ address in the small digits), so that a reply taken for the answer to another re
 
 from __future__ import annotations
 
+import bisect
 import heapq
 import os
 import select
@@ -63,6 +64,10 @@ def meter_map(*blocks: tuple[int, int], table: Table = Table.INPUT) -> MeterMap:
         for place, quantity in enumerate(("volts", "amps", "watts", "vars", "volt_amperes", "watt_hours")[: count // 2])
     )
     return MeterMap("invented", "the tests' own", values, max_gap=0)
+
+
+def _at_s(asked: Asked) -> float:
+    return asked.at_s
 
 
 class Responder:
@@ -183,7 +188,10 @@ class Responder:
         """Name every good value of ``poll`` that was not given to a request sent within that very poll."""
         end_s = poll.at.mono_s
         begin_s = end_s - poll.latency_s
-        given = [a for a in self.asked if a.unit == poll.unit and begin_s <= a.at_s <= end_s]
+        within = slice(
+            bisect.bisect_left(self.asked, begin_s, key=_at_s), bisect.bisect_right(self.asked, end_s, key=_at_s)
+        )
+        given = [asked for asked in self.asked[within] if asked.unit == poll.unit]
         wrong: list[str] = []
         for channel in poll.channels:
             for value in used.values:
