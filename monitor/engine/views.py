@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from monitor.electrical.headroom import continuous_limit
 from monitor.electrical.loads import nominal_volts, planned_amps
 from monitor.engine.memory import UNMETERED, Memories
 from monitor.engine.snapshot import CircuitView, FeederView, Freshness, LegView, Measured, SourceView
@@ -15,6 +16,26 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
 _WORST_LAST = (Freshness.LIVE, Freshness.UNMETERED, Freshness.NEVER, Freshness.OLD)
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitFigures:
+    """What a show fixes for one circuit.
+
+    Attributes:
+        circuit: as in the show.
+        by_leg: its points where it is metered leg by leg, else empty.
+        nominal_volts: as its meter sees them [V].
+        planned_amps: per hot leg [A].
+        continuous_amps: the site's limit for continuous load [A].
+
+    """
+
+    circuit: Circuit
+    by_leg: tuple[Point, ...]
+    nominal_volts: float
+    planned_amps: float
+    continuous_amps: float
 
 
 @dataclass(frozen=True)
@@ -29,20 +50,28 @@ class Figures:
         return frozenset(self.show.points())
 
     @cached_property
-    def circuits(self) -> dict[str, Circuit]:
-        """The circuits by id."""
-        return {c.id: c for c in self.show.circuits}
+    def circuits(self) -> tuple[CircuitFigures, ...]:
+        """The circuits, in the show's order."""
+        return tuple(self._circuit(circuit) for circuit in self.show.circuits)
 
-    @cached_property
-    def planned_amps(self) -> dict[str, float]:
-        """Planned current of each circuit, per hot leg [A]."""
-        return {c.id: planned_amps(c, self.show.source.system) for c in self.show.circuits}
-
-    @cached_property
-    def nominal_volts(self) -> dict[str, float]:
-        """Nominal volts of each circuit, as its meter sees them [V]."""
+    def _circuit(self, circuit: Circuit) -> CircuitFigures:
         system = self.show.source.system
-        return {c.id: nominal_volts(system, c.legs[:1] if self.by_leg(c) else c.legs) for c in self.show.circuits}
+        points = (Point(circuit.id, leg) for leg in circuit.legs)
+        by_leg = tuple(point for point in points if point in self.measured_points)
+        percent = self.show.setting("continuous_percent", circuit)
+        return CircuitFigures(
+            circuit=circuit,
+            by_leg=by_leg,
+            nominal_volts=nominal_volts(system, circuit.legs[:1] if by_leg else circuit.legs),
+            planned_amps=planned_amps(circuit, system),
+            continuous_amps=continuous_limit(circuit.breaker, percent),
+        )
+
+    @cached_property
+    def old_after_s(self) -> dict[str, float]:
+        """How long the values of each place are live [s]: circuits, feeders and the source."""
+        places = dict.fromkeys((SOURCE_ID, *(f.id for f in self.show.feeders)), self.show.setting("old_after_seconds"))
+        return places | {c.id: self.show.setting("old_after_seconds", c) for c in self.show.circuits}
 
     @cached_property
     def leg_volts(self) -> float:
@@ -62,11 +91,6 @@ class Figures:
             found[SOURCE_ID].append(circuit)
         return {place: tuple(circuits) for place, circuits in found.items()}
 
-    def by_leg(self, circuit: Circuit) -> tuple[Point, ...]:
-        """Give the leg points of a circuit that is metered leg by leg, else nothing."""
-        points = (Point(circuit.id, leg) for leg in circuit.legs)
-        return tuple(point for point in points if point in self.measured_points)
-
 
 @dataclass(frozen=True)
 class Moment:
@@ -85,26 +109,23 @@ class Moment:
 
     def point(self, point: Point) -> Measured:
         """Give what may be shown of one point."""
-        circuit = self.figures.circuits.get(point.place)
-        limit = self.figures.show.setting("old_after_seconds", circuit)
-        return self.memories.measured(point, self.now_s, limit)
+        return self.memories.measured(point, self.now_s, self.figures.old_after_s[point.place])
 
     @cached_property
     def circuits(self) -> tuple[CircuitView, ...]:
         """Every circuit, in the show's order."""
-        return tuple(self._circuit(circuit) for circuit in self.figures.show.circuits)
+        return tuple(self._circuit(figures) for figures in self.figures.circuits)
 
     @cached_property
     def _by_id(self) -> dict[str, CircuitView]:
         return {view.id: view for view in self.circuits}
 
-    def _circuit(self, circuit: Circuit) -> CircuitView:
-        by_leg = tuple((p.leg, self.point(p)) for p in self.figures.by_leg(circuit))
+    def _circuit(self, figures: CircuitFigures) -> CircuitView:
+        circuit = figures.circuit
+        by_leg = tuple((point.leg, self.point(point)) for point in figures.by_leg)
         measured = _together(m for _, m in by_leg) if by_leg else self.point(Point(circuit.id))
         amps = measured.amps if measured.live else None
-        planned = self.figures.planned_amps[circuit.id]
         rated = circuit.breaker.amps
-        percent = 100.0 if circuit.breaker.full_rated else self.figures.show.setting("continuous_percent", circuit)
         return CircuitView(
             id=circuit.id,
             name=circuit.name,
@@ -112,11 +133,11 @@ class Moment:
             legs=circuit.legs,
             measured=measured,
             by_leg=by_leg,
-            nominal_volts=self.figures.nominal_volts[circuit.id],
-            planned_amps=planned,
-            continuous_amps=rated * percent / 100.0,
+            nominal_volts=figures.nominal_volts,
+            planned_amps=figures.planned_amps,
+            continuous_amps=figures.continuous_amps,
             rated_amps=rated,
-            over_plan_amps=None if amps is None else amps - planned,
+            over_plan_amps=None if amps is None else amps - figures.planned_amps,
             percent=None if amps is None else 100.0 * amps / rated,
         )
 
