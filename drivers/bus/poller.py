@@ -28,7 +28,9 @@ if TYPE_CHECKING:
 
 SHORTEST_FRAME = 5
 """Fewer unasked bytes than an exception reply has are no reply: the click of a line that nobody drives."""
+UNKNOWN = -1
 _CLICK_S = 0.02
+_GUARD_S = 60.0
 _TRIES = 2
 _QUIET_FACTOR = 1.5
 _FORGET = 0.98
@@ -66,15 +68,15 @@ class Polled:
     Attributes:
         poll: the readings.
         answered: the meter gave at least one whole reply that was no refusal.
-        stray_from: unit whose reply came though another was asked; 0 where bytes of unknown origin came; None
-            where nothing came unasked.
+        strays: units whose replies came though they were not asked, or not for that; ``UNKNOWN`` among them where
+            bytes came before anything was asked.
         down: the link is gone, or None.
 
     """
 
     poll: MeterPoll
     answered: bool
-    stray_from: int | None = None
+    strays: frozenset[int] = frozenset()
     down: LinkDown | None = None
 
 
@@ -85,10 +87,11 @@ class Poller:
         self._link = link
         self._settings = settings
         self._slowest_s = 0.0
-        self._stray_from: int | None = None
+        self._strays: set[int] = set()
         self._answered = False
         self._asked_s = float("-inf")
         self._last: tuple[int, Table, int] | None = None
+        self._guard_until_s = float("-inf")
 
     @property
     def quiet_s(self) -> float:
@@ -101,13 +104,13 @@ class Poller:
         return self._asked_s + self.quiet_s
 
     def confusable(self, meter: Meter) -> bool:
-        """Say whether a reply to the last request could pass for the first one of ``meter``."""
-        first = meter.blocks[0]
-        return self._last == (meter.unit, first.table, first.count)
+        """Say whether another reply to the last request could pass for the first one of ``meter``."""
+        return self._alike(meter.unit, meter.blocks[0])
 
     def poll(self, meter: Meter) -> Polled:
         """Poll ``meter`` once; a fault ends as a gap, never as an exception."""
-        self._stray_from, self._answered = None, False
+        self._answered = False
+        self._strays.clear()
         begun_s = monotonic()
         image: Image = {}
         failures: dict[Block, LinkError] = {}
@@ -121,7 +124,7 @@ class Poller:
             failures = dict.fromkeys(meter.blocks, fault)
         channels = decode_poll(meter.map, meter.blocks, image, failures)
         poll = MeterPoll(self._settings.id, meter.unit, now(), channels, monotonic() - begun_s)
-        return Polled(poll, self._answered, self._stray_from, down)
+        return Polled(poll, self._answered, frozenset(self._strays), down)
 
     def is_quiet(self) -> bool:
         """Say whether nothing came unasked.
@@ -134,8 +137,8 @@ class Poller:
 
     def _tries(self, meter: Meter, image: Image, failures: dict[Block, LinkError]) -> LinkError | None:
         """Fill ``image`` and ``failures``; give the fault that spoils the whole poll, if any."""
-        if self._clear():
-            self._stray_from = 0
+        if self._clear(meter.unit, meter.blocks[0]):
+            self._strays.add(UNKNOWN)
             meter.trust.doubt()
         if self._link.matches_replies and not meter.trust.in_step:
             return self._read_blocks(meter, image, failures)  # it did not answer last time: one try is enough
@@ -154,7 +157,7 @@ class Poller:
         """Read block after block; a refused one is noted, any other fault ends it."""
         failures.clear()
         for number, block in enumerate(meter.blocks):
-            if number and self._clear():
+            if number and self._clear(meter.unit, block):
                 meter.trust.doubt()
                 return Suspect(f"unit {meter.unit}: bytes came that nobody asked for")
             try:
@@ -209,7 +212,7 @@ class Poller:
         except (Silent, Corrupt) as fault:
             note(Heard.NOTHING, monotonic())
             if isinstance(fault, Corrupt) and fault.sender is not None:
-                self._stray_from = fault.sender
+                self._strays.add(fault.sender)
             if self._link.drain(self.quiet_s) >= SHORTEST_FRAME:
                 self._slowest_s = max(self._slowest_s, monotonic() - asked_s - self.quiet_s)
             raise
@@ -218,11 +221,21 @@ class Poller:
         self._slowest_s = max(self._slowest_s * _FORGET, replied_s - asked_s)
         return registers
 
-    def _clear(self) -> bool:
-        """Throw away what came unasked; say whether it may have been a reply that could pass for another."""
-        if not self._link.pending():
+    def _clear(self, unit: int, block: Block) -> bool:
+        """Throw away what came unasked; say whether it may have been a reply that could pass for another.
+
+        Where replies lately came twice, wait for the second one before a question that it could answer.
+        """
+        guarded = monotonic() < self._guard_until_s and self._alike(unit, block)
+        if not (self._link.pending() or guarded):
             return False
-        return self._link.drain(self.quiet_s) >= SHORTEST_FRAME and not self._link.matches_replies
+        stray = self._link.drain(self.quiet_s) >= SHORTEST_FRAME and not self._link.matches_replies
+        if stray:
+            self._guard_until_s = monotonic() + _GUARD_S
+        return stray
+
+    def _alike(self, unit: int, block: Block) -> bool:
+        return self._last == (unit, block.table, block.count)
 
 
 def gap(bus: str, meter: Meter, fault: LinkError) -> MeterPoll:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
-from drivers.bus.poller import Meter, Poller, doubted, gap
+from drivers.bus.poller import UNKNOWN, Meter, Poller, doubted, gap
 from drivers.bus.schedule import Schedule
 from drivers.bus.stats import Tally, bus_stats
 from drivers.clock import monotonic
@@ -152,7 +152,7 @@ class BusWorker:
         """Hand on the poll before this one, and hold this one until the bus has shown that it may stand."""
         held, self._held = self._held, None
         if held is not None:
-            self._hand_on(doubted(held) if polled.stray_from in (0, held.unit) else held)
+            self._hand_on(doubted(held) if polled.strays & {UNKNOWN, held.unit} else held)
         if polled.answered and polled.down is None and self._link is not None and not self._link.matches_replies:
             self._held = polled.poll
         else:

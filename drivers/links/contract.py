@@ -34,7 +34,7 @@ class Link(Protocol):
         """
 
     def pending(self) -> int:
-        """Count bytes that came unasked since the last read (0 where the link can't have any).
+        """Count bytes that came unasked since the last read, once the silence between two frames is over.
 
         Raises:
             LinkDown: the port or connection is gone.

@@ -20,6 +20,14 @@ _HIGHEST_REGISTER = 0xFFFF
 _HIGHEST_UNIT = 255
 
 
+def frame_silence_s(baud: int) -> float:
+    """Give the silence between two RTU frames [s]: 3.5 characters of 11 bits, 1.75 ms at least.
+
+    Source: MODBUS over Serial Line V1.02, 2.5.1.1.
+    """
+    return max(3.5 * 11 / baud, 0.00175)
+
+
 @dataclass(frozen=True, slots=True)
 class Question:
     """One block read.

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import select
 import termios
+import time
 from typing import TYPE_CHECKING
 
 import minimalmodbus
@@ -18,7 +19,7 @@ import serial
 from drivers.clock import monotonic
 from drivers.errors import Corrupt, LinkDown, Refused, Silent
 from drivers.links.port_problem import serial_problem
-from drivers.links.reply import Question
+from drivers.links.reply import Question, frame_silence_s
 
 if TYPE_CHECKING:
     from drivers.bus.settings import BusSettings
@@ -42,15 +43,19 @@ class _Port(serial.Serial):
     Attributes:
         reply_s: how long to wait for the first byte of a reply [s].
         char_s: what one character takes on the line [s].
+        silence_s: what lies at least between two frames [s].
         ascii: frames end with CR LF.
         heard: what the last read gave.
+        heard_s: when that was, on the monotonic clock [s].
 
     """
 
     reply_s = 0.5
     char_s = 0.0
+    silence_s = 0.0
     ascii = False
     heard = b""
+    heard_s = 0.0
 
     def read(self, size: int = 1) -> bytes:
         """Read until ``size`` bytes, an exception frame or an ASCII line is complete, or time is up."""
@@ -66,7 +71,7 @@ class _Port(serial.Serial):
             if self._whole(frame):
                 break
             wait = deadline - monotonic()
-        self.heard = bytes(frame)
+        self.heard, self.heard_s = bytes(frame), monotonic()
         return self.heard
 
     def _whole(self, frame: bytearray) -> bool:
@@ -119,6 +124,8 @@ class SerialLink:
     def pending(self) -> int:
         """Count bytes that came unasked; see the contract."""
         port = self._open_port()
+        if (left_s := port.heard_s + port.silence_s - monotonic()) > 0:
+            time.sleep(left_s)  # minimalmodbus would sleep it later, and throw away unseen what comes meanwhile
         try:
             return port.in_waiting
         except PORT_ERRORS as error:
@@ -166,6 +173,7 @@ class SerialLink:
         char_bits = 1 + settings.data_bits + (settings.parity != "N") + settings.stop_bits
         port.char_s = char_bits / settings.baud
         port.reply_s = settings.timeout_s + _REQUEST_BYTES[self._mode] * port.char_s
+        port.silence_s = frame_silence_s(settings.baud)
         port.ascii = self._mode == minimalmodbus.MODE_ASCII
         try:
             port.open()

@@ -11,6 +11,7 @@ import logging
 import select
 import socket
 import struct
+import time
 from typing import TYPE_CHECKING
 
 from pymodbus import FramerType
@@ -21,7 +22,7 @@ from pymodbus.pdu import ExceptionResponse
 from drivers.clock import monotonic
 from drivers.errors import Corrupt, LinkDown, Refused, Silent
 from drivers.links.port_problem import network_problem
-from drivers.links.reply import Question
+from drivers.links.reply import Question, frame_silence_s
 from drivers.maps.model import Table
 
 if TYPE_CHECKING:
@@ -49,15 +50,18 @@ class _Client(ModbusTcpClient):
 
     Attributes:
         heard: every byte since it was last emptied.
+        heard_s: when the last of them came, on the monotonic clock [s].
 
     """
 
     heard = b""
+    heard_s = 0.0
 
     def recv(self, size: int | None) -> bytes:
         """Receive as pymodbus does."""
         came = super().recv(size)
         self.heard += came
+        self.heard_s = monotonic()
         return came
 
 
@@ -72,6 +76,7 @@ class TcpLink:
     def __init__(self, settings: BusSettings) -> None:
         self._settings = settings
         self.matches_replies = settings.protocol == "modbus-tcp"
+        self._silence_s = frame_silence_s(settings.baud)
         self._client: _Client | None = None
         self._unanswered = 0
         self.reopen()
@@ -93,7 +98,9 @@ class TcpLink:
 
     def pending(self) -> int:
         """Count bytes that came unasked; see the contract."""
-        _, connection = self._opened()
+        client, connection = self._opened()
+        if not self.matches_replies and (left_s := client.heard_s + self._silence_s - monotonic()) > 0:
+            time.sleep(left_s)  # the line behind the gateway needs it anyway
         try:
             waiting = connection.recv(_PEEK_BYTES, socket.MSG_PEEK)
         except BlockingIOError:

@@ -148,6 +148,7 @@ class Responder:
     def _take(self, ready: list[int | socket.socket]) -> None:
         if self._listener in ready and self._listener is not None:
             self._peer, self._buffer = self._listener.accept()[0], b""
+            self._peer.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             self._outbox.clear()
             self._busy_until.clear()
             return
