@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from monitor.engine.events import Event
 from monitor.log.gaps import Gap
+from monitor.log.journal import CHANGES, STANDING, read_change
 from monitor.log.problems import LogProblem, not_sqlite, of_sqlite, of_system
 from monitor.log.resume import MINUTE_MS
 from monitor.log.scaled import from_row
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from types import TracebackType
 
+    from monitor.alarms.model import Alarm, AlarmChange
     from monitor.engine.reading import Reading
 
 _BUSY_S = 2.0  # a log is locked for moments only: while its logger signs on or off
@@ -140,6 +142,19 @@ class LogReader:
         """Give the newest events, at most ``limit``, oldest first."""
         rows = self._rows("SELECT time_ms, kind, place, text, data FROM event ORDER BY id DESC LIMIT ?", limit)
         return [Event(time, kind, where, text, json.loads(data)) for time, kind, where, text, data in reversed(rows)]
+
+    def alarms(self) -> tuple[Alarm, ...]:
+        """Give every alarm that is not normal, as the logger judged it last, oldest change first."""
+        return tuple(change.alarm for change in map(read_change, self._rows(STANDING)))
+
+    def alarm_changes(self, begin_ms: int = 0) -> list[AlarmChange]:
+        """Give every change of an alarm from ``begin_ms`` [ms, the log's clock] on, in the order they happened."""
+        return [read_change(row) for row in self._rows(CHANGES, begin_ms)]
+
+    def events_after(self, number: int) -> list[tuple[int, Event]]:
+        """Give (number, event) of every event after the one of that number, oldest first."""
+        rows = self._rows("SELECT id, time_ms, kind, place, text, data FROM event WHERE id > ? ORDER BY id", number)
+        return [(i, Event(time, kind, where, text, json.loads(data))) for i, time, kind, where, text, data in rows]
 
     def gaps(self) -> list[Gap]:
         """Give every gap, by the time it began."""

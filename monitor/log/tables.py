@@ -110,12 +110,15 @@ CREATE TABLE alarm (
   place     TEXT NOT NULL,        -- at which point, circuit, feeder or meter
   priority  TEXT NOT NULL,
   state     TEXT NOT NULL,        -- normal, unacknowledged, acknowledged, returned-unacknowledged, latched ..., shelved
+  before    TEXT NOT NULL,        -- the state before; the same where only what it explains has changed
+  since_ms  INTEGER NOT NULL,     -- when its condition was first seen in this round
   who       TEXT,                 -- who acknowledged, shelved or reset it; NULL where nobody did: it changed by itself
   why       TEXT,                 -- the reason given for shelving
   until_ms  INTEGER,              -- shelved until
   value     REAL,                 -- what was seen, in the unit that text says
   threshold REAL,                 -- against which limit
-  text      TEXT NOT NULL         -- one plain sentence
+  text      TEXT NOT NULL,        -- one plain sentence
+  folded    TEXT NOT NULL         -- sentences of what it explains, as a JSON list
 ) STRICT"""
 
 STEP = """\

@@ -78,8 +78,8 @@ EVENTS = f"""\
 SELECT {_utc("time_ms")} AS time_utc, kind, place, text, data FROM event ORDER BY id"""
 
 ALARMS = f"""\
-SELECT {_utc("time_ms")} AS time_utc, code, place, priority, state, who, why, {_utc("until_ms")} AS until_utc,
-  value, threshold, text
+SELECT {_utc("time_ms")} AS time_utc, code, place, priority, before, state, {_utc("since_ms")} AS since_utc,
+  who, why, {_utc("until_ms")} AS until_utc, value, threshold, text, folded
 FROM alarm ORDER BY id"""
 
 STEPS = f"""\

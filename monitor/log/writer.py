@@ -15,6 +15,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Self
 
 from monitor.log.cycle import plan
+from monitor.log.journal import write_changes
 from monitor.log.lock import WriterLock
 from monitor.log.problems import LogProblem, of_sqlite, of_system
 from monitor.log.resume import MINUTE_MS, resume
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from types import TracebackType
 
     from drivers.clock import Instant
+    from monitor.alarms.model import AlarmChange
     from monitor.engine.events import Event
     from monitor.engine.reading import Reading
     from monitor.log.gaps import Gap
@@ -88,13 +90,20 @@ class LogWriter:
             raise
         return writer
 
-    def write_cycle(self, readings: Sequence[Reading], events: Sequence[Event], at: Instant) -> None:
+    def write_cycle(
+        self,
+        readings: Sequence[Reading],
+        events: Sequence[Event],
+        at: Instant,
+        changes: Sequence[AlarmChange] = (),
+    ) -> None:
         """Commit one cycle: readings, gaps, events, finished minutes and a sign of life. Writes, all or nothing.
 
         Args:
             readings: of any points, each later than that point's last one; in any order.
             events: to keep.
             at: now.
+            changes: of alarms, in the order they happened.
 
         Raises:
             LogProblem: nothing of the cycle is in the log; give the same again later.
@@ -107,6 +116,7 @@ class LogWriter:
             self._db.executemany("INSERT INTO reading VALUES (?, ?, ?, ?, ?, ?, ?, ?)", work.rows(ids))
             self._write_gaps(work.gaps, ids)
             self._write_events(events)
+            write_changes(self._db, changes)
             counters.update(work.counters(ids))
             if work.minute > self._minute:
                 finish_minutes(self._db, work.minute, counters)

@@ -26,7 +26,7 @@ VIEWS = {
     "minutes": "time_utc point volts_min volts_mean volts_max amps_min amps_mean amps_max"
     " hertz_min hertz_mean hertz_max watts_mean watt_hours samples",
     "events": "time_utc kind place text data",
-    "alarms": "time_utc code place priority state who why until_utc value threshold text",
+    "alarms": "time_utc code place priority before state since_utc who why until_utc value threshold text folded",
     "steps": "time_utc point watts amps match",
     "gaps": "point begin_utc end_utc seconds reason detail",
     "notes": "time_utc who kind place number quantity text",

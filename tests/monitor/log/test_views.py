@@ -144,24 +144,16 @@ def test_shows_carry_text_and_checksum(tmp_path: Path) -> None:
     assert rows(tmp_path / "log.sqlite", "SELECT * FROM shows") == [(1, "2026-09-21T14:14:00.000Z", digest, SHOW.text)]
 
 
-def test_alarms_and_steps_in_real_units(tmp_path: Path) -> None:
-    """Rows of the tables that later parts fill come out with times as text and amounts in watts and amps."""
+def test_steps_in_real_units(tmp_path: Path) -> None:
+    """Rows of the table that a later part fills come out with times as text and amounts in watts and amps."""
     with opened(tmp_path / "log.sqlite"):
         pass
     db = sqlite3.connect(tmp_path / "log.sqlite")
     db.execute(
         "INSERT INTO step (time_ms, point, watts_dw, amps_ma, match) VALUES (?, 1, -12005, 10250, NULL)", (BEGIN_MS,)
     )
-    db.execute(
-        "INSERT INTO alarm (time_ms, code, place, priority, state, who, why, until_ms, text)"
-        " VALUES (?, 'volts-low', 'A1', 'high', 'shelved', 'Ada', 'known', ?, 'volts are low')",
-        (BEGIN_MS, BEGIN_MS + 60_000),
-    )
     db.commit()
     db.close()
     assert rows(tmp_path / "log.sqlite", "SELECT * FROM steps") == [
         ("2026-09-21T14:14:00.000Z", "A1", -1200.5, 10.25, None)
-    ]
-    assert rows(tmp_path / "log.sqlite", "SELECT time_utc, code, who, why, until_utc FROM alarms") == [
-        ("2026-09-21T14:14:00.000Z", "volts-low", "Ada", "known", "2026-09-21T14:15:00.000Z")
     ]
