@@ -11,7 +11,7 @@ from monitor.engine.snapshot import Weight
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from monitor.engine.snapshot import WrongNow
+    from monitor.engine.snapshot import AlarmView
 
 BADGE_WIDTH = 7
 ABOVE, BELOW, OTHER = "▲", "▼", "■"
@@ -40,7 +40,7 @@ _TONES = MappingProxyType(
 )
 
 
-def badge(wrong: WrongNow) -> Piece:
+def badge(wrong: AlarmView) -> Piece:
     """Give mark and word in ``BADGE_WIDTH`` cells, in capitals where it is urgent."""
     mark, word = _mark_and_word(wrong.code)
     said = f"{mark}{word.upper() if wrong.weight is Weight.URGENT else word}"
@@ -48,10 +48,10 @@ def badge(wrong: WrongNow) -> Piece:
 
 
 class Faults:
-    """What is wrong, by the point that ``WrongNow.where`` names."""
+    """What is wrong, by the point that ``AlarmView.where`` names."""
 
-    def __init__(self, wrongs: Iterable[WrongNow]) -> None:
-        self._by_point: dict[str, list[WrongNow]] = {}
+    def __init__(self, wrongs: Iterable[AlarmView]) -> None:
+        self._by_point: dict[str, list[AlarmView]] = {}
         for wrong in wrongs:
             self._by_point.setdefault(wrong.where, []).append(wrong)
 
@@ -73,7 +73,7 @@ class Faults:
     def _weight(self, topic: str, points: Iterable[str]) -> Weight | None:
         return next((wrong.weight for wrong in self._at(points) if _mark_and_word(wrong.code)[1] == topic), None)
 
-    def _at(self, points: Iterable[str]) -> list[WrongNow]:
+    def _at(self, points: Iterable[str]) -> list[AlarmView]:
         wrongs = [wrong for point in points for wrong in self._by_point.get(point, ())]
         return sorted(wrongs, key=lambda wrong: _RANK.index(wrong.weight))
 

@@ -11,7 +11,7 @@ from monitor.dashboard.shown import as_shown
 from monitor.engine.snapshot import Freshness
 
 if TYPE_CHECKING:
-    from monitor.engine.snapshot import CircuitView, FeederView, LegView, Measured, Snapshot, SourceView, WrongNow
+    from monitor.engine.snapshot import AlarmView, CircuitView, FeederView, LegView, Measured, Snapshot, SourceView
 
 _WIDTH = 80
 _FIGURES = ("volts", "amps", "hertz", "watts", "power_factor")
@@ -145,7 +145,7 @@ def _iso(time_ms: int, shown: Snapshot) -> str:
     return words.moment(time_ms, shown.timezone).isoformat(timespec="milliseconds")
 
 
-def _wrong_data(wrong: WrongNow, shown: Snapshot) -> dict[str, Any]:
+def _wrong_data(wrong: AlarmView, shown: Snapshot) -> dict[str, Any]:
     return {
         "code": wrong.code,
         "weight": wrong.weight.value,

@@ -9,7 +9,7 @@ from monitor.dashboard.faults import BADGE_WIDTH, badge
 from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, clean, cut, fit, padded, width_of
 
 if TYPE_CHECKING:
-    from monitor.engine.snapshot import Snapshot, WrongNow
+    from monitor.engine.snapshot import AlarmView, Snapshot
 
 _SHORT, _TALL = 22, 30  # screen heights below and from which two and five lines are for what is wrong, else three
 _ROOMY = 7  # a strip of this height leaves its last line blank
@@ -68,7 +68,7 @@ def _title(snapshot: Snapshot, width: int) -> Line:
     return padded((Piece(name, Tone.PLAIN), Piece(f"  {time}  ", Tone.STRONG), Piece(state, tone)), width)
 
 
-def _wrong(snapshot: Snapshot, wrong: WrongNow, more: str, width: int) -> Line:
+def _wrong(snapshot: Snapshot, wrong: AlarmView, more: str, width: int) -> Line:
     mark = badge(wrong)
     since = f" since {words.moment(wrong.since_ms, snapshot.timezone):%H:%M:%S}" if width >= _SINCE_FROM else ""
     room = width - width_of((mark, BLANK)) - len(more)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from monitor.engine.memory import Memories
-from monitor.engine.snapshot import LoggerView, Snapshot, Weight, WrongNow
+from monitor.engine.snapshot import AlarmView, LoggerView, Snapshot, Weight
 from monitor.engine.views import Figures, Moment
 from monitor.engine.wrong import findings
 
@@ -53,9 +53,9 @@ class Engine:
             logger=logger,
         )
 
-    def _wrong(self, moment: Moment, now_ms: int) -> tuple[WrongNow, ...]:
+    def _wrong(self, moment: Moment, now_ms: int) -> tuple[AlarmView, ...]:
         """Give the findings, each with the time since when it has held without a break."""
         found = tuple(findings(moment))
         self._since = {(f.code, f.where): self._since.get((f.code, f.where), now_ms) for f in found}
-        wrong = (WrongNow(f.code, f.weight, f.where, f.text, self._since[f.code, f.where]) for f in found)
+        wrong = (AlarmView(f.code, f.weight, f.where, f.text, self._since[f.code, f.where]) for f in found)
         return tuple(sorted(wrong, key=lambda w: (_WEIGHTS.index(w.weight), w.since_ms)))

@@ -160,15 +160,23 @@ class SourceView:
 
 
 @dataclass(frozen=True, slots=True)
-class WrongNow:
-    """One thing that is wrong now.
+class AlarmView:
+    """One alarm that is not normal.
 
     Attributes:
-        code: short name: ``above-rating``, ``above-continuous``, ``volts-high``, ``volts-low``, ``meter-silent`` ...
+        code: short name: ``above-rating``, ``volts-low``, ``meter-silent`` ...
         weight: how much attention it needs.
-        where: the point, circuit, meter or ``source``.
+        where: the point, circuit, feeder, meter, ``source`` or ``log``.
         text: one plain sentence with value and limit.
         since_ms: on the log's clock.
+        state: of its life cycle.
+        means: what it may mean.
+        do: what to do now.
+        cannot_know: what it can't know.
+        folded: sentences of what it explains.
+        who: who acknowledged or shelved it, or empty.
+        why: the reason given, or empty.
+        until_ms: shelved until, on the log's clock, or None.
 
     """
 
@@ -177,6 +185,14 @@ class WrongNow:
     where: str
     text: str
     since_ms: int
+    state: str = "unacknowledged"
+    means: str = ""
+    do: str = ""
+    cannot_know: str = ""
+    folded: tuple[str, ...] = ()
+    who: str = ""
+    why: str = ""
+    until_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,8 +226,9 @@ class Snapshot:
         source: the source.
         feeders: parents before children.
         circuits: in the show file's order.
-        wrong: most urgent first, then oldest first.
+        wrong: alarms whose condition holds or is latched, not the shelved ones; most urgent first, then oldest first.
         logger: the logger.
+        alarms: every alarm that is not normal, with those of ``wrong``: returned and shelved ones too.
 
     """
 
@@ -221,5 +238,6 @@ class Snapshot:
     source: SourceView
     feeders: tuple[FeederView, ...]
     circuits: tuple[CircuitView, ...]
-    wrong: tuple[WrongNow, ...]
+    wrong: tuple[AlarmView, ...]
     logger: LoggerView
+    alarms: tuple[AlarmView, ...] = ()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from drivers.clock import now
 from monitor.engine.fold import Engine
-from monitor.engine.snapshot import LoggerView, Snapshot, WrongNow
+from monitor.engine.snapshot import AlarmView, LoggerView, Snapshot
 from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
 from monitor.show.loading import load_show_text
@@ -37,7 +37,7 @@ class AttachedFeed:
         self._reader = LogReader(log_path)
         self._text = ""
         self._last: Snapshot | None = None
-        self._left: tuple[WrongNow, ...] | None = None  # what was wrong when the logger stopped
+        self._left: tuple[AlarmView, ...] | None = None  # what was wrong when the logger stopped
         self._load()
 
     def _load(self) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from drivers.reading import Quality
 from monitor.engine.snapshot import (
+    AlarmView,
     CircuitView,
     FeederView,
     Freshness,
@@ -16,7 +17,6 @@ from monitor.engine.snapshot import (
     Snapshot,
     SourceView,
     Weight,
-    WrongNow,
 )
 
 if TYPE_CHECKING:
@@ -127,7 +127,7 @@ def quiet() -> Snapshot:
     )
 
 
-def changed(snapshot: Snapshot, measurements: dict[str, Measured], wrong: Iterable[WrongNow] = ()) -> Snapshot:
+def changed(snapshot: Snapshot, measurements: dict[str, Measured], wrong: Iterable[AlarmView] = ()) -> Snapshot:
     """Give the Snapshot with other measurements of some circuits, and with what is wrong then."""
     views = (
         measured_as(view, measurements[view.id]) if view.id in measurements else view for view in snapshot.circuits
@@ -135,9 +135,9 @@ def changed(snapshot: Snapshot, measurements: dict[str, Measured], wrong: Iterab
     return replace(snapshot, circuits=tuple(views), wrong=tuple(wrong))
 
 
-def wrong(code: str, weight: Weight, where: str, text: str, ago_s: int = 95) -> WrongNow:
+def wrong(code: str, weight: Weight, where: str, text: str, ago_s: int = 95) -> AlarmView:
     """Give one thing that has been wrong for a while."""
-    return WrongNow(code, weight, where, text, NOW_MS - 1000 * ago_s)
+    return AlarmView(code, weight, where, text, NOW_MS - 1000 * ago_s)
 
 
 ABOVE = wrong("above-rating", Weight.URGENT, "A3", "A3 Craft table carries 24.6 A, above its breaker's 20 A", ago_s=134)
