@@ -1,6 +1,7 @@
 """The alarm settings a show file may change: their names, meaning, plausible range and default per region.
 
-They are data, in ``config/standards/defaults.toml``, where each default names its source.
+They are data, each default with its source: limits in ``config/standards/defaults.toml``, the delays and the deadband
+of each alarm rule with the rule in ``config/standards/alarms.toml``.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from drivers.files.faults import Fault
     from drivers.files.located import LocatedToml, Path
     from monitor.show.model import Region
+
+_URGENT_SECONDS, _LONGEST_SECONDS, _WIDEST_PERCENT = 60.0, 7200.0, 25.0  # no on-delay may hide what is urgent
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +52,14 @@ class Setting:
 @cache
 def known_settings() -> Mapping[str, Setting]:
     """Give every alarm setting, by name."""
-    tables = tomllib.loads(data("config/standards/defaults.toml").read_text(encoding="utf-8"))
-    return MappingProxyType({name: _setting(name, table) for name, table in tables.items()})
+    settings = [_setting(name, table) for name, table in _table("defaults").items()]
+    for code, rule in _table("alarms")["rule"].items():
+        settings += _timings(code, rule)
+    return MappingProxyType({setting.name: setting for setting in settings})
+
+
+def _table(name: str) -> dict[str, Any]:
+    return tomllib.loads(data(f"config/standards/{name}.toml").read_text(encoding="utf-8"))
 
 
 def _setting(name: str, table: dict[str, Any]) -> Setting:
@@ -65,6 +74,20 @@ def _setting(name: str, table: dict[str, Any]) -> Setting:
         ),
         source=table["source"],
     )
+
+
+def _timings(code: str, rule: dict[str, Any]) -> Iterator[Setting]:
+    """Give the settings of one alarm rule's timing: code_on_seconds, code_off_seconds and code_deadband."""
+    longest_on = _URGENT_SECONDS if rule["priority"] == "urgent" else _LONGEST_SECONDS
+    for key, unit, meaning, high in (
+        ("on_seconds", "s", "seen for this long without a break before it is raised", longest_on),
+        ("off_seconds", "s", "gone for this long before it clears", _LONGEST_SECONDS),
+        ("deadband", "% of its limit", "how far the value must come back before it counts as gone", _WIDEST_PERCENT),
+    ):
+        if key in rule:
+            value, name = float(rule[key]), f"{code.replace('-', '_')}_{key}"
+            defaults: Mapping[Region, float] = MappingProxyType({"north-america": value, "europe": value})
+            yield Setting(name, unit, f"{code}: {meaning}", 0.0, high, defaults, rule["timing"])
 
 
 def with_defaults(region: Region, own: Mapping[str, float]) -> Mapping[str, float]:
