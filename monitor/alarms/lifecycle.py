@@ -9,7 +9,7 @@ Events come from two sides. The readings give ``raised`` (after the on-delay) an
 ways to clear, as the rule has it: ``cleared``, ``cleared-latched`` for rules that latch, ``let-go`` for a note that
 passes by itself; the judge also lets go of an alarm when it folds it under its cause. People give ``acknowledged``,
 ``reset``, ``shelved``; a shelf's end, by the clock or by a person, is ``shelf-ended-active`` where the condition holds
-at that moment and ``shelf-ended`` where it doesn't.
+at that moment and ``shelf-ended`` where it doesn't. ``retired`` is for what a changed show file no longer watches.
 
 What the table makes sure of:
 
@@ -56,6 +56,7 @@ class Event(StrEnum):
     SHELVED = "shelved"
     SHELF_ENDED = "shelf-ended"
     SHELF_ENDED_ACTIVE = "shelf-ended-active"
+    RETIRED = "retired"
 
 
 ACTIVE = frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})  # its condition holds
@@ -76,6 +77,7 @@ _ROWS: Mapping[Event, tuple[State, ...]] = {
     Event.SHELVED:            (_S,     _S,     _S,    _S,       _L,      _LA,           _S),
     Event.SHELF_ENDED:        (_N,     _U,     _A,    _R,       _L,      _LA,           _N),
     Event.SHELF_ENDED_ACTIVE: (_N,     _U,     _A,    _R,       _L,      _LA,           _U),
+    Event.RETIRED:            (_N,     _N,     _N,    _N,       _N,      _N,            _N),
 }
 # fmt: on
 TABLE: Mapping[State, Mapping[Event, State]] = MappingProxyType(
