@@ -39,10 +39,21 @@ DEAD_AFTER = 3
 _EXCEPTION_BIT = 0x80
 _SHORTEST_RTU = 5
 _RTU_FRAME = 5  # unit, function, byte count, CRC
+_MBAP_HEAD = 6  # transaction, protocol, length
 _PEEK_BYTES = 4096
 _CONNECT_S = 1.0
 _NONSENSE = (ModbusException, struct.error, IndexError, ValueError, KeyError)
 """What pymodbus makes of bytes that are no frame."""
+
+
+def _whole_frames(heard: bytes) -> bool:
+    """Say whether ``heard`` is Modbus TCP frames from end to end, so that none was filled up with the next one."""
+    at = 0
+    while at < len(heard):
+        if heard[at + 2 : at + 4] != b"\0\0":
+            return False
+        at += _MBAP_HEAD + int.from_bytes(heard[at + 4 : at + 6], "big")
+    return at == len(heard)
 
 
 class _Client(ModbusTcpClient):
@@ -179,7 +190,8 @@ class TcpLink:
         """Say whether the reply's length agrees with its byte count, and no other frame came with it."""
         data_bytes = 2 * question.count
         if self.matches_replies:
-            return struct.pack(">HHHB", transaction, 0, 3 + data_bytes, question.unit) in heard
+            head = struct.pack(">HHHB", transaction, 0, 3 + data_bytes, question.unit)
+            return head in heard and _whole_frames(heard)
         return len(heard) - _RTU_FRAME - data_bytes < _SHORTEST_RTU
 
     def _no_reply(self, question: Question, heard: bytes) -> LinkError:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from drivers.reading import MeterPoll
     from tests.support.wire import Asked
+    from tests.support.wrongs import Wrong
 
 ONE_BLOCK = meter_map((0, 6))
 EQUAL_BLOCKS = meter_map((0, 6), (20, 6), (40, 6))
@@ -325,16 +326,26 @@ def test_a_step_of_the_clock_disturbs_no_poll(tmp_path: Path, monkeypatch: pytes
 
 
 def mixed_faults(protocol: str, seed: int, share: float) -> Callable[[Asked], Sequence[bytes | float]]:
-    """Make a script that does something wrong with ``share`` of the requests."""
+    """Make a script that does something wrong with ``share`` of the requests.
+
+    The reply after a doubled one is right: where two blocks have the same length, nothing on the wire tells a
+    second copy from the answer to the next question when that answer is itself lost.
+    """
     chance = random.Random(seed)
-    kinds = [*wrongs(protocol).values()]
-    kinds += [lambda asked: [right(asked), right(asked)], lambda asked: [right(asked), 0.003, right(asked)]]
+    doubled: list[Wrong] = [
+        lambda asked: [right(asked), right(asked)],
+        lambda asked: [right(asked), 0.003, right(asked)],
+    ]
+    kinds: list[Wrong] = [*wrongs(protocol).values(), *doubled]
     kinds += [lambda asked: [asked.refusal(6)], lambda asked: [0.03, asked.refusal(6)]]
     kinds += [lambda asked: [chance.choice((0.03, 0.06, 0.2)), right(asked)]] * 6
+    last = [kinds[0]]
 
     def script(asked: Asked) -> Sequence[bytes | float]:
-        if chance.random() < share:
-            return chance.choice(kinds)(asked)
+        if last[0] not in doubled and chance.random() < share:
+            last[0] = chance.choice(kinds)
+            return last[0](asked)
+        last[0] = answer
         return [chance.choice((0.0, 0.001, 0.004)), right(asked)]
 
     return script
