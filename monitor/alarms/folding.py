@@ -63,13 +63,14 @@ class Folding:
         return self._causes[key]
 
     def _look_up(self, key: Key) -> Track | None:
-        parents = self._parents(key)
-        active = (track for parent in parents if (track := self._tracks.get(parent)) is not None and track.active)
-        found = next(active, None)
+        parents = [parent for parent in self._parents(key) if parent != key]
+        tracks = (self._tracks.get(parent) for parent in parents)
+        found = next((track for track in tracks if track is not None and track.active), None)
         if found is not None:
             return found
-        through = (parent for parent in parents if self._look(parent) in (Look.BEYOND, Look.UNKNOWN))
-        return next((cause for parent in through if (cause := self.cause(parent)) is not None), None)
+        through = (self.cause(parent) for parent in parents if self._look(parent) in (Look.BEYOND, Look.UNKNOWN))
+        own = self._tracks.get(key)
+        return next((cause for cause in through if cause is not None and cause is not own), None)
 
     def coming(self, key: Key) -> bool:
         """Say whether a parent's condition is seen that has not been raised yet."""

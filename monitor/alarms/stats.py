@@ -151,7 +151,7 @@ def _comes(change: AlarmChange) -> bool:
     return change.alarm.state == State.UNACKNOWLEDGED and change.before != State.UNACKNOWLEDGED
 
 
-def _sliding(times: Iterable[int], window_ms: int) -> Iterator[tuple[int, int]]:
+def _sliding(times: Sequence[int], window_ms: int) -> Iterator[tuple[int, int]]:
     """Give, whenever it changes, how many ``times`` [ms] lie in the window that ends there, as (time, count)."""
     steps = sorted([(time_ms + window_ms, -1) for time_ms in times] + [(time_ms, 1) for time_ms in times])
     count = 0
