@@ -8,22 +8,12 @@ from typing import TYPE_CHECKING
 
 from drivers.bus.settings import BusSettings
 from monitor.show.model import Breaker, Circuit, Feeder, Load, Meter, Point, Show, Source
+from monitor.show.settings import with_defaults
 
 if TYPE_CHECKING:
     from monitor.show.model import System
 
-SETTINGS = MappingProxyType(
-    {
-        "continuous_percent": 80.0,
-        "rating_percent": 100.0,
-        "volts_low_percent": 95.0,
-        "volts_high_percent": 105.0,
-        "hertz_low_percent": 97.5,
-        "hertz_high_percent": 102.5,
-        "old_after_seconds": 3.0,
-        "over_plan_amps": 3.0,
-    }
-)
+SETTINGS = with_defaults("north-america", {})
 
 
 def circuit(name: str, legs: tuple[str, ...] = ("L1",), watts: float = 1200.0, amps: float = 20.0) -> Circuit:

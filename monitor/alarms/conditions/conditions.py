@@ -1,0 +1,98 @@
+"""All conditions of a show, observed once for every whole second of the log's time."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from monitor.alarms.conditions.balance import Neutrals, Unbalance
+from monitor.alarms.conditions.known import Known
+from monitor.alarms.conditions.layout import lay_out
+from monitor.alarms.conditions.load import Heat, OverPlan, Ratings
+from monitor.alarms.conditions.meters import Implausible, LogKeeping, Silence
+from monitor.alarms.conditions.source import FuelLeft, Hertz, Output
+from monitor.alarms.conditions.volts import Volts
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from monitor.alarms.conditions.source import FuelState
+    from monitor.alarms.model import Now, Observation
+    from monitor.electrical.demand import Demand, Running
+    from monitor.electrical.heat import HeatState
+    from monitor.show.model import Show
+
+
+class Conditions:
+    """Watches one show.
+
+    Args:
+        show: with its places, ratings and settings.
+
+    """
+
+    def __init__(self, show: Show) -> None:
+        layout = lay_out(show)
+        known = Known(layout)
+        self._known = known
+        self._ratings = Ratings(layout, known)
+        self._heat = Heat(layout)
+        self._over_plan = OverPlan(layout, known)
+        self._volts = Volts(layout, known)
+        self._hertz = Hertz(layout, known)
+        self._output = Output(layout)
+        self._fuel = FuelLeft.of(layout)
+        self._unbalance = Unbalance(layout, known)
+        self._neutrals = Neutrals(layout, known)
+        self._silence = Silence(layout, known)
+        self._implausible = Implausible(known)
+        self._log = LogKeeping(layout)
+
+    def observe(self, now: Now) -> tuple[Observation, ...]:
+        """Take one moment, and give one observation for every rule and place that is watched."""
+        out: list[Observation] = []
+        known = self._known
+        known.take(now)
+        self._silence.observe(known, out)
+        self._ratings.observe(out)
+        self._heat.observe(known, out)
+        self._over_plan.observe(out)
+        self._volts.observe(known, out)
+        self._hertz.observe(known, out)
+        self._output.observe(known, out)
+        if self._fuel is not None:
+            self._fuel.observe(known, self._output, out)
+        self._unbalance.observe(out)
+        self._neutrals.observe(out)
+        self._implausible.observe(out)
+        self._log.observe(now, out)
+        return tuple(out)
+
+    def refuel(self, litres: float, time_ms: int) -> None:
+        """Take a fuel level that somebody entered [l], as of ``time_ms``; nothing where fuel is not watched."""
+        if self._fuel is not None:
+            self._fuel.enter(litres, time_ms)
+
+    @property
+    def heat(self) -> Mapping[str, HeatState]:
+        """How far each metered circuit's load has come along its breaker's edges, by circuit."""
+        return dict(self._heat.states)
+
+    @property
+    def demand(self) -> Demand | None:
+        """The source's mean over the last 15 minutes [W]; None where its legs are not metered or nothing is known."""
+        return self._output.demand
+
+    @property
+    def running(self) -> Running | None:
+        """The source's energy, peak, and time at low and high load; None without rated kW or meters on every leg."""
+        return self._output.running
+
+    @property
+    def low_load_hours(self) -> float:
+        """Hours at low load, less the time above it since [h]."""
+        return self._output.low_load_s / 3600
+
+    @property
+    def fuel(self) -> FuelState | None:
+        """Litres and hours left, an estimate; None where the show gives no fuel points or the source has no meters."""
+        return self._fuel.state if self._fuel is not None else None

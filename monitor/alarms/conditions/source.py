@@ -1,0 +1,282 @@
+"""The source: hertz, kilowatts and kVA against its ratings, hours at low load, fuel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from monitor.alarms.conditions.tracks import Service
+from monitor.alarms.conditions.watch import Watch
+from monitor.electrical.demand import Running, Window
+from monitor.electrical.fuel import Calibration, burn, faults, time_left
+from monitor.electrical.supply import hertz_band
+from monitor.show.model import SOURCE_ID
+
+if TYPE_CHECKING:
+    from monitor.alarms.conditions.known import Known
+    from monitor.alarms.conditions.layout import Layout
+    from monitor.alarms.model import Observation
+    from monitor.electrical.demand import Demand
+    from monitor.electrical.fuel import TimeLeft
+    from monitor.show.model import Fuel
+
+_HOUR_S = 3600.0
+_TOLD = 0.95  # of a limit: sentences are made from here on
+_ENOUGH_S = 600.0  # of the last hour, before its mean says something
+_LOST = (("source-lost", SOURCE_ID),)
+
+
+class Hertz:
+    """Hertz against the set's kind; nothing for an inverter, whose hertz say nothing."""
+
+    def __init__(self, layout: Layout, known: Known) -> None:
+        source, setting = layout.show.source, layout.show.setting
+        band = hertz_band(source)
+        self._watched = band.low is not None and band.high is not None
+        low = min(band.low or 0.0, source.hertz * setting("hertz_low_percent") / 100)
+        high = max(band.high or 0.0, source.hertz * setting("hertz_high_percent") / 100)
+        self._low = Watch("hertz-low", SOURCE_ID, low, _LOST)
+        self._high = Watch("hertz-high", SOURCE_ID, high, _LOST)
+        self._tracks = tuple(known.tracks.values())
+        self._up = False
+
+    def observe(self, known: Known, out: list[Observation]) -> None:
+        """Give both observations."""
+        if not self._watched:
+            return
+        hertz = known.hertz
+        self._up = any(track.service is Service.IN for track in self._tracks)
+        if hertz is None or not self._up:
+            out += (self._low.unknown, self._high.unknown)
+            return
+        low, high = self._low.limit, self._high.limit
+        seen = (
+            ""
+            if low * 1.005 < hertz < high * 0.995
+            else f"the source runs at {hertz:.2f} Hz; limits {low:.2f} and {high:.2f} Hz"
+        )
+        out += (self._low.at(hertz, seen), self._high.at(hertz, seen))
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """What the source gives at one moment.
+
+    Attributes:
+        watts: sum of its legs [W].
+        volt_amperes: sum of the legs' volts times amps [VA].
+        measured: False where ``watts`` are taken from volts times amps, an upper bound.
+
+    """
+
+    watts: float
+    volt_amperes: float
+    measured: bool
+
+
+def power(known: Known) -> Power | None:
+    """Give the source's power from settled values; None unless every leg of it is known."""
+    source = known.layout.places[SOURCE_ID]
+    if len(source.own) < len(source.legs):
+        return None
+    tracks = [known.tracks[point] for point in source.own.values()]
+    products = [
+        t.settled_volts * t.settled_amps for t in tracks if t.settled_volts is not None and t.settled_amps is not None
+    ]
+    watts = [abs(t.settled_watts) for t in tracks if t.settled_watts is not None]
+    if len(products) < len(tracks):
+        return None
+    apparent = sum(products)
+    measured = len(watts) == len(tracks)
+    return Power(sum(watts) if measured else apparent, apparent, measured)
+
+
+class Output:
+    """Kilowatts and kVA against the ratings, and hours at low load.
+
+    Attributes:
+        quarter: the last 15 minutes.
+        hour: the last 60 minutes.
+        worst_hour_watts: the highest mean of any hour so far [W], or None.
+        running: energy, and time at low and high load; None without rated kW.
+        low_load_s: time at low load, less the time above it since [s].
+
+    """
+
+    def __init__(self, layout: Layout) -> None:
+        source, setting = layout.show.source, layout.show.setting
+        whole = len(layout.places[SOURCE_ID].own) == len(source.legs)
+        self.quarter = Window()
+        self.hour = Window(_HOUR_S)
+        self.worst_hour_watts: float | None = None
+        self.running = Running(1000 * source.rated_kw) if whole and source.rated_kw else None
+        self.low_load_s = 0.0
+        self.now: Power | None = None
+        self._kw = Watch("source-kw", SOURCE_ID, setting("source_kw_percent")) if whole and source.rated_kw else None
+        self._kva = (
+            Watch("source-kva", SOURCE_ID, setting("source_kva_percent"), (("source-kw", SOURCE_ID),))
+            if whole and source.rated_kva
+            else None
+        )
+        minds = source.kind == "generator" and source.governor != "inverter"
+        diesel = source.fuel is None or source.fuel.kind == "diesel"
+        self._low = (
+            Watch("source-low-load", SOURCE_ID, setting("source_low_load_hours"))
+            if self.running and minds and diesel
+            else None
+        )
+        self._low_watts = setting("source_low_load_percent") * 10 * (source.rated_kw or 0.0)
+        self._rated = (source.rated_kw or 0.0, source.rated_kva or 0.0)
+
+    @property
+    def demand(self) -> Demand | None:
+        """Mean of the last 15 minutes; None where nothing of them is known."""
+        return self.quarter.demand(self.quarter.last[0]) if self.quarter.last else None
+
+    @property
+    def hour_mean(self) -> Demand | None:
+        """Mean of the last hour; None where nothing of it is known."""
+        return self.hour.demand(self.hour.last[0]) if self.hour.last else None
+
+    def observe(self, known: Known, out: list[Observation]) -> None:
+        """Take the moment's power into every figure, and give the observations."""
+        self.now = power(known)
+        self._count(known)
+        kw, kva = self._rated
+        bound = "" if self.now is None or self.now.measured else " (volts times amps: an upper bound)"
+        if self._kw is not None:
+            out.append(_percent(self._kw, self.now and self.now.watts / 1000, kw, f"kW{bound}"))
+        if self._kva is not None:
+            out.append(_percent(self._kva, self.now and self.now.volt_amperes / 1000, kva, "kVA"))
+        if self._low is not None:
+            out.append(self._low_load(self._low))
+
+    def _count(self, known: Known) -> None:
+        time_s = known.time_ms / 1000
+        watts = self.now.watts if self.now and not known.resumed else None
+        self.quarter = self.quarter.add(time_s, watts)
+        self.hour = self.hour.add(time_s, watts)
+        if self.hour.covered_s >= 0.9 * _HOUR_S:
+            mean = self.hour.joules / self.hour.covered_s
+            self.worst_hour_watts = max(self.worst_hour_watts or 0.0, mean)
+        turning = any(
+            known.tracks[point].service is Service.IN for point in known.layout.places[SOURCE_ID].own.values()
+        )
+        if self.running is None:
+            return
+        self.running = self.running.add(time_s, watts if turning else None)
+        if watts is not None and turning:
+            change = known.elapsed_s if watts < self._low_watts else -known.elapsed_s
+            self.low_load_s = max(0.0, self.low_load_s + change)
+
+    def _low_load(self, watch: Watch) -> Observation:
+        if self.now is None:
+            return watch.unknown
+        hours = self.low_load_s / 3600
+        if hours < 0.95 * watch.limit:
+            return watch.at(hours)
+        percent = self._low_watts / 10 / self._rated[0]
+        return watch.at(
+            hours,
+            f"the source has run for {hours:.1f} h under {percent:g} % of its {self._rated[0]:g} kW,"
+            f" time above that taken off; limit {watch.limit:g} h",
+        )
+
+
+def _percent(watch: Watch, value: float | None, rated: float, unit: str) -> Observation:
+    """Observe a load in percent of its rating."""
+    if value is None:
+        return watch.unknown
+    percent = 100 * value / rated
+    seen = f"the source gives {value:.1f} {unit}, {percent:.0f} % of its rated {rated:g}; limit {watch.limit:g} %"
+    return watch.at(percent, seen if percent > _TOLD * watch.limit else "")
+
+
+@dataclass(frozen=True, slots=True)
+class FuelState:
+    """What is known of the fuel.
+
+    Attributes:
+        litres: in the tank by the fuel points and the load since ``since_ms`` [l].
+        since_ms: when the level was last known [ms], or when the log began.
+        entered: True where somebody entered a level; False: a full tank at the log's begin is assumed.
+        burnt_litres: since then, by the fuel points [l].
+        unknown_s: time since then in which the load was not known: what was burnt then is not in it [s].
+        left: hours and usable litres left, or None before anything is known of the load.
+
+    """
+
+    litres: float
+    since_ms: int = 0
+    entered: bool = False
+    burnt_litres: float = 0.0
+    unknown_s: float = 0.0
+    left: TimeLeft | None = None
+
+
+class FuelLeft:
+    """Litres at the reserve, and hours left; nothing where the show gives no usable fuel points.
+
+    Attributes:
+        state: as it is now.
+        calibration: how the set burns against its points.
+
+    """
+
+    def __init__(self, layout: Layout, fuel: Fuel, rated_kw: float) -> None:
+        setting = layout.show.setting
+        self._fuel, self._rated_kw = fuel, rated_kw
+        reserve = fuel.reserve_litres
+        if reserve is None:
+            reserve = fuel.tank_litres * setting("fuel_reserve_percent") / 100
+        self._reserve = Watch("fuel-reserve", SOURCE_ID, reserve)
+        self._time = Watch("fuel-time", SOURCE_ID, setting("fuel_time_hours"))
+        self.state = FuelState(fuel.tank_litres)
+        self.calibration = Calibration()
+
+    @classmethod
+    def of(cls, layout: Layout) -> FuelLeft | None:
+        """Give it for a show, or None where the show gives no usable fuel points or the source's legs have no meter."""
+        source = layout.show.source
+        whole = len(layout.places[SOURCE_ID].own) == len(source.legs)
+        if source.fuel is None or not source.rated_kw or not whole or faults(source.fuel, source.rated_kw):
+            return None
+        return cls(layout, source.fuel, source.rated_kw)
+
+    def enter(self, litres: float, time_ms: int) -> None:
+        """Take a level that somebody read or filled up to [l], as of ``time_ms``."""
+        self.state = FuelState(litres, time_ms, entered=True)
+
+    def observe(self, known: Known, output: Output, out: list[Observation]) -> None:
+        """Burn by the moment's load, and give both observations."""
+        state = self.state
+        if not state.since_ms:
+            state = replace(state, since_ms=known.time_ms)
+        if output.now is None or known.resumed:
+            self.state = replace(state, unknown_s=state.unknown_s + known.elapsed_s)
+            out += (self._reserve.unknown, self._time.unknown)
+            return
+        watts = output.now.watts
+        used = 0.0
+        if watts > 0 or known.hertz:
+            used = burn(self._fuel, self._rated_kw, watts / 1000) * self.calibration.applied * known.elapsed_s / 3600
+        litres = max(0.0, state.litres - used)
+        mean = output.hour_mean if output.hour.covered_s >= _ENOUGH_S else None
+        loads = (mean.watts / 1000 if mean else None, (output.worst_hour_watts or 0.0) / 1000 or None)
+        left = time_left(self._fuel, self._rated_kw, litres, loads, self.calibration)
+        self.state = replace(state, litres=litres, burnt_litres=state.burnt_litres + used, left=left)
+        out.append(self._reserve.at(litres, self._level() if litres < 1.05 * self._reserve.limit else ""))
+        hours = left.hours_mean
+        if hours is None:
+            out.append(self._time.unknown)
+            return
+        seen = f"about {hours:.1f} h left at the last hour's mean load; limit {self._time.limit:g} h; {self._level()}"
+        out.append(self._time.at(hours, seen if hours < 1.05 * self._time.limit else ""))
+
+    def _level(self) -> str:
+        basis = (
+            "counted from the level entered last"
+            if self.state.entered
+            else "counted from a full tank when the log began"
+        )
+        return f"about {self.state.litres:.0f} l in the tank, {basis}: an estimate; reserve {self._reserve.limit:.0f} l"
