@@ -40,7 +40,7 @@ def test_published_transitions(state: State, event: Event, then: State) -> None:
 
 @pytest.mark.parametrize("on_delay", [0, 1, 2])
 def test_published_sequence(on_delay: int) -> None:
-    """Normal to 6, unacknowledged to 8, acknowledged to 10, normal to 15, unacknowledged to 17, returned to 19, normal."""
+    """Normal to 6, unacknowledged to 8, acknowledged to 10, normal to 15, unacknowledged to 17, returned to 19."""
     run = Run(volts_high_on_seconds=on_delay, volts_high_off_seconds=0)
     holds = {*range(7 - on_delay, 11), *range(16 - on_delay, 18)}
     states = []

@@ -200,7 +200,8 @@ def test_nothing_is_lost_by_folding(graph: list[set[str]], shown: list[list[floa
     run = Run(feeder_lost_on_seconds=2, feeder_lost_off_seconds=2)
     longest = 2 + WAIT_MS // 1000
     alone = dict.fromkeys(PLACES, 0)
-    for values in [*shown, *([[1.0] * 5] * 20 if held else [])]:
+    everything: list[float | None] = [1.0] * 5
+    for values in [*shown, *([everything] * 20 if held else [])]:
         named = {place: tuple(("feeder-lost", up) for up in sorted(parents[place])) for place in PLACES}
         run.moment(*(obs("feeder-lost", v, p, named[p]) for p, v in zip(PLACES, values, strict=True)))
         active = {alarm.where for alarm in run.judge.alarms() if alarm.state == "unacknowledged"}
