@@ -115,7 +115,7 @@ class Track:
     def note(self, seen: Observation) -> None:
         """Keep what is seen, where something is."""
         self.limit = seen.limit
-        if seen.value is not None:
+        if self.timing.look(seen) is not Look.UNKNOWN:
             self.value = seen.value
         self.seen = seen.seen or self.seen
 

@@ -93,8 +93,12 @@ def test_not_a_number_is_unknown() -> None:
     run = Run()
     run.values("above-rating", [float("nan")] * 20)
     assert run.told() == []
-    run.values("above-rating", [120.0] * 11 + [float("nan")] * 60)
-    assert run.state("above-rating") == "unacknowledged"
+    run.values("above-rating", [120.0] * 11 + [95.0] * 20 + [float("nan")] * 60)
+    alarm = run.alarm("above-rating")
+    assert alarm is not None
+    assert (alarm.state, alarm.value) == ("unacknowledged", 95.0)
+    run.values("above-rating", [95.0] * 12)
+    assert run.state("above-rating") == "returned-unacknowledged"
 
 
 def test_a_circuits_own_delay() -> None:
@@ -135,6 +139,28 @@ def test_what_latches_waits_for_a_reset() -> None:
     (change,) = run.judge.reset("lost-neutral", "A1", "Ines", 60_000)
     assert (change.before, change.alarm.state, change.alarm.who) == ("latched-acknowledged", "normal", "Ines")
     assert run.judge.alarms() == ()
+
+
+def test_the_name_stays_on_a_latched_alarm() -> None:
+    """Acknowledged while its condition held: the name stands on it until the reset."""
+    run = Run(lost_neutral_off_seconds=0)
+    run.values("lost-neutral", [1.0, 1.0])
+    run.acknowledge("lost-neutral")
+    run.values("lost-neutral", [0.0])
+    alarm = run.alarm("lost-neutral")
+    assert alarm is not None
+    assert (alarm.state, alarm.who) == ("latched-acknowledged", "Mara")
+
+
+def test_a_shelf_that_ends_in_a_pause() -> None:
+    """What held before the pause is not known to hold: it is raised again after its on-delay."""
+    run = Run(**FAST)
+    run.values("above-rating", [120.0] * 4)
+    run.judge.shelve("above-rating", "A1", "Mara", "cook's hour", 4000, 3000)
+    run.moment(obs("above-rating", 120.0), resumed=True)
+    assert run.state("above-rating") == "normal"
+    run.values("above-rating", [120.0] * 2)
+    assert run.told()[-1] == (6, "above-rating", "A1", "normal", "unacknowledged")
 
 
 def test_a_shelf_ends_by_the_clock() -> None:
