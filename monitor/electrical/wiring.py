@@ -121,6 +121,30 @@ def lost_neutral_wye(
     return Sign("lost-neutral", ("L1", "L2", "L3"), shift, limit, text, max(legs) > _CRITICAL * nominal)
 
 
+def star_of_legs(leg_volts: Sequence[float]) -> tuple[float, float] | None:
+    """Give a wye's leg-to-leg volts and the shift of its neutral from leg-to-neutral volts alone [V, V].
+
+    Where the three legs stand evenly, the neutral's distances a, b, c to the corners of their triangle of side s obey
+    3 (a^4 + b^4 + c^4 + s^4) = (a^2 + b^2 + c^2 + s^2)^2 (plane geometry of the equilateral triangle, from memory),
+    solved here for s with the neutral inside or near the triangle. What comes out is worth something only where s is
+    what it was before: a leg that sags by itself gives another s.
+
+    Args:
+        leg_volts: three, of one moment [V].
+
+    Returns:
+        s and the shift; None where no even triangle has such a point.
+
+    """
+    squares = [volts**2 for volts in leg_volts]
+    total, fourth = sum(squares), sum(square**2 for square in squares)
+    inside = 3.0 * (total**2 - 2.0 * fourth)
+    if inside < 0:
+        return None
+    side = sqrt((total + sqrt(inside)) / 2.0)
+    return side, star_shift(leg_volts, (side, side, side))
+
+
 def lost_leg(samples: Sequence[Mapping[str, float]], nominal: float) -> Sign | None:
     """Look for a leg that is gone while the others stand. It needn't be at 0: leg-to-leg loads feed it back.
 

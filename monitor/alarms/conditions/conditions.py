@@ -9,6 +9,10 @@ from monitor.alarms.conditions.known import Known
 from monitor.alarms.conditions.layout import lay_out
 from monitor.alarms.conditions.load import Heat, OverPlan, Ratings
 from monitor.alarms.conditions.meters import Implausible, LogKeeping, Silence
+from monitor.alarms.conditions.neutral import LostNeutrals
+from monitor.alarms.conditions.openings import Openings
+from monitor.alarms.conditions.runs import Runs
+from monitor.alarms.conditions.service import WrongService
 from monitor.alarms.conditions.source import FuelLeft, Hertz, Output
 from monitor.alarms.conditions.volts import Volts
 
@@ -43,6 +47,10 @@ class Conditions:
         self._fuel = FuelLeft.of(layout)
         self._unbalance = Unbalance(layout, known)
         self._neutrals = Neutrals(layout, known)
+        self._wrong_service = WrongService(layout, known)
+        self._lost_neutrals = LostNeutrals(layout)
+        self._openings = Openings(layout, known)
+        self._runs = Runs(layout)
         self._silence = Silence(layout, known)
         self._implausible = Implausible(known)
         self._log = LogKeeping(layout)
@@ -52,6 +60,9 @@ class Conditions:
         out: list[Observation] = []
         known = self._known
         known.take(now)
+        self._openings.observe(known, out)
+        self._wrong_service.observe(out)
+        self._lost_neutrals.observe(known, out)
         self._silence.observe(known, out)
         self._ratings.observe(out)
         self._heat.observe(known, out)
@@ -63,14 +74,15 @@ class Conditions:
             self._fuel.observe(known, self._output, out)
         self._unbalance.observe(out)
         self._neutrals.observe(out)
+        self._runs.observe(known, out)
         self._implausible.observe(out)
         self._log.observe(now, out)
         return tuple(out)
 
     def refuel(self, litres: float, time_ms: int) -> None:
-        """Take a fuel level that somebody entered [l], as of ``time_ms``; nothing where fuel is not watched."""
+        """Take a refuel: litres added up to the full tank [l]; nothing happens where fuel is not watched."""
         if self._fuel is not None:
-            self._fuel.enter(litres, time_ms)
+            self._fuel.refuel(litres, time_ms)
 
     @property
     def heat(self) -> Mapping[str, HeatState]:

@@ -175,8 +175,8 @@ class Heat:
         rated = circuit.circuit.breaker.amps
         return watch.at(
             value,
-            f"{circuit.label} carries {amps:.1f} A on a {rated:g} A breaker; its load so far has gone {value:.0f} % of the"
-            " way along the line drawn through the latest times of the breaker's standard, and it has not opened",
+            f"{circuit.label} carries {amps:.1f} A on a {rated:g} A breaker; its load so far has gone {value:.0f} % of"
+            " the way along the line drawn through the latest times of the breaker's standard, and it has not opened",
         )
 
 

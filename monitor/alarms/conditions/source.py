@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from monitor.alarms.conditions.tracks import Service
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.demand import Running, Window
-from monitor.electrical.fuel import Calibration, burn, faults, time_left
+from monitor.electrical.fuel import Fill, burn, calibrate, faults, time_left
 from monitor.electrical.supply import hertz_band
 from monitor.show.model import SOURCE_ID
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from monitor.alarms.conditions.layout import Layout
     from monitor.alarms.model import Observation
     from monitor.electrical.demand import Demand
-    from monitor.electrical.fuel import TimeLeft
+    from monitor.electrical.fuel import Calibration, TimeLeft
     from monitor.show.model import Fuel
 
 _HOUR_S = 3600.0
@@ -145,9 +145,9 @@ class Output:
         kw, kva = self._rated
         bound = "" if self.now is None or self.now.measured else " (volts times amps: an upper bound)"
         if self._kw is not None:
-            out.append(_percent(self._kw, self.now and self.now.watts / 1000, kw, f"kW{bound}"))
+            out.append(_percent(self._kw, self.now.watts if self.now else None, kw, f"kW{bound}"))
         if self._kva is not None:
-            out.append(_percent(self._kva, self.now and self.now.volt_amperes / 1000, kva, "kVA"))
+            out.append(_percent(self._kva, self.now.volt_amperes if self.now else None, kva, "kVA"))
         if self._low is not None:
             out.append(self._low_load(self._low))
 
@@ -184,11 +184,13 @@ class Output:
 
 
 def _percent(watch: Watch, value: float | None, rated: float, unit: str) -> Observation:
-    """Observe a load in percent of its rating."""
+    """Observe a load [W or VA] in percent of its rating [kW or kVA]."""
     if value is None:
         return watch.unknown
-    percent = 100 * value / rated
-    seen = f"the source gives {value:.1f} {unit}, {percent:.0f} % of its rated {rated:g}; limit {watch.limit:g} %"
+    percent = value / 10 / rated
+    seen = (
+        f"the source gives {value / 1000:.1f} {unit}, {percent:.0f} % of its rated {rated:g}; limit {watch.limit:g} %"
+    )
     return watch.at(percent, seen if percent > _TOLD * watch.limit else "")
 
 
@@ -199,8 +201,8 @@ class FuelState:
     Attributes:
         litres: in the tank by the fuel points and the load since ``since_ms`` [l].
         since_ms: when the level was last known [ms], or when the log began.
-        entered: True where somebody entered a level; False: a full tank at the log's begin is assumed.
-        burnt_litres: since then, by the fuel points [l].
+        entered: True where somebody entered a refuel; False: a full tank at the log's begin is assumed.
+        modelled_litres: burnt since then, by the fuel points alone [l].
         unknown_s: time since then in which the load was not known: what was burnt then is not in it [s].
         left: hours and usable litres left, or None before anything is known of the load.
 
@@ -209,7 +211,7 @@ class FuelState:
     litres: float
     since_ms: int = 0
     entered: bool = False
-    burnt_litres: float = 0.0
+    modelled_litres: float = 0.0
     unknown_s: float = 0.0
     left: TimeLeft | None = None
 
@@ -219,7 +221,7 @@ class FuelLeft:
 
     Attributes:
         state: as it is now.
-        calibration: how the set burns against its points.
+        fills: refuels that say how the set burns against its points.
 
     """
 
@@ -232,7 +234,7 @@ class FuelLeft:
         self._reserve = Watch("fuel-reserve", SOURCE_ID, reserve)
         self._time = Watch("fuel-time", SOURCE_ID, setting("fuel_time_hours"))
         self.state = FuelState(fuel.tank_litres)
-        self.calibration = Calibration()
+        self.fills: tuple[Fill, ...] = ()
 
     @classmethod
     def of(cls, layout: Layout) -> FuelLeft | None:
@@ -243,9 +245,16 @@ class FuelLeft:
             return None
         return cls(layout, source.fuel, source.rated_kw)
 
-    def enter(self, litres: float, time_ms: int) -> None:
-        """Take a level that somebody read or filled up to [l], as of ``time_ms``."""
-        self.state = FuelState(litres, time_ms, entered=True)
+    def refuel(self, litres: float, time_ms: int) -> None:
+        """Take a refuel: litres added [l], up to the full tank; from the second one on they calibrate the set."""
+        if self.state.entered and not self.state.unknown_s:
+            self.fills = (*self.fills, Fill(litres, self.state.modelled_litres))
+        self.state = FuelState(self._fuel.tank_litres, time_ms, entered=True)
+
+    @property
+    def calibration(self) -> Calibration:
+        """How the set burns against its points, by the refuels."""
+        return calibrate(self.fills)
 
     def observe(self, known: Known, output: Output, out: list[Observation]) -> None:
         """Burn by the moment's load, and give both observations."""
@@ -259,12 +268,13 @@ class FuelLeft:
         watts = output.now.watts
         used = 0.0
         if watts > 0 or known.hertz:
-            used = burn(self._fuel, self._rated_kw, watts / 1000) * self.calibration.applied * known.elapsed_s / 3600
-        litres = max(0.0, state.litres - used)
+            used = burn(self._fuel, self._rated_kw, watts / 1000) * known.elapsed_s / 3600
+        calibration = self.calibration
+        litres = max(0.0, state.litres - used * calibration.applied)
         mean = output.hour_mean if output.hour.covered_s >= _ENOUGH_S else None
         loads = (mean.watts / 1000 if mean else None, (output.worst_hour_watts or 0.0) / 1000 or None)
-        left = time_left(self._fuel, self._rated_kw, litres, loads, self.calibration)
-        self.state = replace(state, litres=litres, burnt_litres=state.burnt_litres + used, left=left)
+        left = time_left(self._fuel, self._rated_kw, litres, loads, calibration)
+        self.state = replace(state, litres=litres, modelled_litres=state.modelled_litres + used, left=left)
         out.append(self._reserve.at(litres, self._level() if litres < 1.05 * self._reserve.limit else ""))
         hours = left.hours_mean
         if hours is None:
@@ -275,7 +285,7 @@ class FuelLeft:
 
     def _level(self) -> str:
         basis = (
-            "counted from the level entered last"
+            "counted from the full tank of the last refuel"
             if self.state.entered
             else "counted from a full tank when the log began"
         )
