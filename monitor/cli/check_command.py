@@ -3,28 +3,31 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import click
 
-from drivers.clock import now
 from drivers.files.faults import FileFaults
 from drivers.reading import Quality
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, USED_WRONGLY, guarded
-from monitor.engine.fold import Engine
 from monitor.engine.memory import carries_values
-from monitor.engine.snapshot import LoggerView
+from monitor.engine.watch import Watch
 from monitor.recorder.polling import PointNames, poll_each_once
 from monitor.show.loading import load_show
 from monitor.show.remarks import remarks
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from drivers.reading import MeterPoll
     from monitor.engine.reading import Reading
-    from monitor.show.model import Show
+    from monitor.show.model import Circuit, Show
+
+STAYS_S = 6  # some rules look at several readings in a row
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +74,25 @@ def _readings(show: Show, polls: tuple[MeterPoll, ...]) -> list[Reading]:
 
 
 def _wrong(show: Show, polls: tuple[MeterPoll, ...]) -> list[Finding]:
-    """Let the engine judge the one round of readings, as it would live."""
-    at = max((poll.at for poll in polls), key=lambda at: at.mono_s, default=None) or now()
-    logger = LoggerView(running=True, last_commit_age_s=None, not_kept=0, problem="", log_path="")
-    readings = _readings(show, polls)
-    snapshot = Engine(show).advance(readings, at.wall_ms, at.mono_s, logger)
-    return [Finding("wrong", w.where, w.text) for w in snapshot.wrong]
+    """Judge the one round of readings as it would be live if it stayed so, without waiting for any delay."""
+    readings = sorted(_readings(show, polls), key=lambda reading: reading.time_ms)
+    if not readings:
+        return []
+    watch = Watch(_without_delays(show))
+    for second in range(STAYS_S):
+        later = [replace(reading, time_ms=reading.time_ms + 1000 * second) for reading in readings]
+        watch.advance(later, later[-1].time_ms)
+    return [Finding("wrong", alarm.where, alarm.seen) for alarm in watch.judge.alarms()]
+
+
+def _without_delays(show: Show) -> Show:
+    settings = {name: 0.0 if name.endswith("_on_seconds") else value for name, value in show.settings.items()}
+    circuits = tuple(replace(circuit, settings=_kept(circuit)) for circuit in show.circuits)
+    return replace(show, settings=MappingProxyType(settings), circuits=circuits)
+
+
+def _kept(circuit: Circuit) -> Mapping[str, float]:
+    return {name: value for name, value in circuit.settings.items() if not name.endswith("_on_seconds")}
 
 
 def _file_faults(faults: FileFaults, *, as_json: bool) -> None:

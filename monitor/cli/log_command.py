@@ -13,6 +13,7 @@ from drivers.clock import now
 from drivers.reading import Quality
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
+from monitor.cli.outputs import outputs
 from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, default_log, print_snapshots
 from monitor.log.writer import LogWriter
 from monitor.recorder.polling import PointNames, poll_each_once
@@ -32,13 +33,29 @@ if TYPE_CHECKING:
 )
 @click.option("--seconds", type=click.FloatRange(min=0, min_open=True), help="End after this many seconds.")
 @click.option("--once", is_flag=True, help="Poll each meter once, print, end. Writes no log unless --log names one.")
+@click.option("--events", is_flag=True, help="Print events and alarm changes as JSON, one a line, and nothing else.")
+@click.option(
+    "--on-alarm", "program", type=click.Path(path_type=Path), help="Run this program on every change of an alarm."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: with --once one object, else one object a second.")
 @guarded
-def command(show_file: Path, log_file: Path | None, seconds: float | None, *, once: bool, as_json: bool) -> None:
+def command(  # noqa: PLR0913 - one parameter an option
+    show_file: Path,
+    log_file: Path | None,
+    seconds: float | None,
+    program: Path | None,
+    *,
+    once: bool,
+    events: bool,
+    as_json: bool,
+) -> None:
     """Poll every meter of SHOW and write every reading to the log, without a screen.
 
     Made for a service: prints what begins and ends to be wrong, ends on Ctrl-C or SIGTERM with everything written.
     Attach screens with `legwatch watch LOG`.
+
+    --on-alarm runs a program of yours as PROGRAM STATE PRIORITY CODE WHERE TIME SENTENCE, without a shell, for 10 s at
+    most.
 
     Exit code: 0 done; 1 with --once when a reading is not good, else when readings could not be kept; 2 used wrongly.
     """
@@ -47,9 +64,12 @@ def command(show_file: Path, log_file: Path | None, seconds: float | None, *, on
         _once(show, log_file, as_json=as_json)
         return
     path = log_file or default_log(show_file)
-    with Recorder(show, path) as recorder:
-        ending = Ending()
-        if as_json:
+    ending = Ending()
+    tell = outputs(program, lambda text: recorder.note_event("program-failed", text), stream=events)
+    with Recorder(show, path, tell=tell) as recorder:
+        if events:
+            ending.every(PERIOD_S, seconds, lambda: None)
+        elif as_json:
             print_snapshots(recorder, ending, seconds, as_json=True)
         else:
             click.echo(f"logging {len(show.points())} points of {show.name} to {path}; Ctrl-C ends")

@@ -18,6 +18,12 @@ COMMANDS: Mapping[str, str] = {
     "log": "poll and log without a screen",
     "watch": "open the dashboard on a log that another process writes",
     "check": "read a show file, then each of its meters once",
+    "replay": "run recorded readings through the same judgement, into a log",
+    "alarms": "list a log's alarms, their history or their statistics",
+    "ack": "acknowledge an alarm, with a name",
+    "shelve": "put an alarm aside for a time, with a name and a reason",
+    "note": "write a note into a log, with a name",
+    "refuel": "write a refuel into a log, with a name",
     "plan": "the load schedule before any power flows: headroom, drop, balance",
     "breaker": "soonest and latest opening that a standard allows at one load",
 }

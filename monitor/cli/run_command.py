@@ -8,6 +8,7 @@ import click
 
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
+from monitor.cli.outputs import outputs
 from monitor.cli.screen import open_dashboard, refuse_poor_terminal
 from monitor.cli.session import default_log
 from monitor.recorder.recorder import Recorder
@@ -19,8 +20,11 @@ from monitor.show.loading import load_show
 @click.option(
     "--log", "log_file", type=click.Path(path_type=Path), help="The log. Default: beside SHOW, as NAME.sqlite."
 )
+@click.option(
+    "--on-alarm", "program", type=click.Path(path_type=Path), help="Run this program on every change of an alarm."
+)
 @guarded
-def command(show_file: Path, log_file: Path | None) -> None:
+def command(show_file: Path, log_file: Path | None, program: Path | None) -> None:
     """Poll every meter of SHOW, write every reading to the log, and open the dashboard.
 
     Closing the dashboard ends the logging too. To log for days, use `legwatch log` and attach screens with
@@ -29,7 +33,8 @@ def command(show_file: Path, log_file: Path | None) -> None:
     refuse_poor_terminal(f"legwatch log {show_file}")
     show = load_show(show_file)
     path = log_file or default_log(show_file)
-    with Recorder(show, path) as recorder:
-        open_dashboard(recorder, "quit and stop logging")
+    tell = outputs(program, lambda text: recorder.note_event("program-failed", text), stream=False)
+    with Recorder(show, path, tell=tell) as recorder:
+        open_dashboard(recorder, recorder, "quit and stop logging")
     if recorder.not_kept:
         fail(f"legwatch: {recorder.not_kept} readings could not be kept in {path}", FOUND_WRONG)

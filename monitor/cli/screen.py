@@ -8,6 +8,7 @@ from monitor.cli.errors import fail
 
 if TYPE_CHECKING:
     from monitor.engine.feed import Feed
+    from monitor.engine.requests import Desk
 
 
 def refuse_poor_terminal(instead: str) -> None:
@@ -19,8 +20,8 @@ def refuse_poor_terminal(instead: str) -> None:
         fail(f"legwatch: {reason} Use: {instead}")
 
 
-def open_dashboard(feed: Feed, quitting: str = "quit") -> None:
+def open_dashboard(feed: Feed, desk: Desk, quitting: str = "quit") -> None:
     """Run the dashboard until it is closed; ``quitting`` says on screen what closing it does."""
     from monitor.dashboard.app import run_dashboard  # noqa: PLC0415 - loading Textual costs time and memory
 
-    run_dashboard(feed, quitting)
+    run_dashboard(feed, desk, quitting=quitting)

@@ -21,7 +21,9 @@ from monitor.recorder.attached import AttachedFeed
 @click.option("--seconds", type=click.FloatRange(min=0, min_open=True), help="With --plain or --json: end after this.")
 @guarded
 def command(log_file: Path, seconds: float | None, *, plain: bool, as_json: bool, once: bool) -> None:
-    """Open the dashboard on a log that another process writes. Any number can watch at once; none can change it.
+    """Open the dashboard on a log that another process writes. Any number can watch at once.
+
+    A screen can acknowledge and shelve alarms and write notes, with a name; everything else it only reads.
 
     A log whose logger has ended is shown as it was left, with the age of everything.
     """
@@ -35,4 +37,4 @@ def command(log_file: Path, seconds: float | None, *, plain: bool, as_json: bool
     elif plain or as_json:
         print_snapshots(feed, Ending(), seconds, as_json=as_json)
     else:
-        open_dashboard(feed)
+        open_dashboard(feed, feed)

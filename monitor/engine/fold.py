@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from monitor.alarms.lifecycle import ACTIVE, State
+from monitor.alarms.rules import rules
 from monitor.engine.memory import Memories
 from monitor.engine.snapshot import AlarmView, LoggerView, Snapshot, Weight
 from monitor.engine.views import Figures, Moment
-from monitor.engine.wrong import findings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from monitor.alarms.model import Alarm
     from monitor.engine.reading import Reading
     from monitor.show.model import Show
 
-_WEIGHTS = tuple(Weight)
+# Somebody must act on these: the condition holds, or it held and the rule wants it looked at.
+_WRONG = ACTIVE | {State.LATCHED, State.LATCHED_ACKNOWLEDGED}
 
 
 class Engine:
@@ -28,9 +31,15 @@ class Engine:
         self.show = show
         self._figures = Figures(show)
         self._memories = Memories.for_points(show.points())
-        self._since: dict[tuple[str, str], int] = {}
 
-    def advance(self, readings: Iterable[Reading], now_ms: int, now_s: float, logger: LoggerView) -> Snapshot:
+    def advance(
+        self,
+        readings: Iterable[Reading],
+        now_ms: int,
+        now_s: float,
+        logger: LoggerView,
+        alarms: Iterable[Alarm] = (),
+    ) -> Snapshot:
         """Take ``readings`` and give the Snapshot of this moment.
 
         Args:
@@ -38,10 +47,12 @@ class Engine:
             now_ms: the log's clock [ms since 1970 UTC].
             now_s: the monotonic clock that the readings' ``mono_s`` came from [s].
             logger: what is known of the logger.
+            alarms: as the logger judged them, in the order in which they are to be shown.
 
         """
         self._memories.take(readings)
         moment = Moment(self._figures, self._memories, now_s)
+        views = tuple(map(alarm_view, alarms))
         return Snapshot(
             time_ms=now_ms,
             show_name=self.show.name,
@@ -49,13 +60,27 @@ class Engine:
             source=moment.source,
             feeders=moment.feeders,
             circuits=moment.circuits,
-            wrong=self._wrong(moment, now_ms),
+            wrong=tuple(view for view in views if view.state in _WRONG),
             logger=logger,
+            alarms=views,
         )
 
-    def _wrong(self, moment: Moment, now_ms: int) -> tuple[AlarmView, ...]:
-        """Give the findings, each with the time since when it has held without a break."""
-        found = tuple(findings(moment))
-        self._since = {(f.code, f.where): self._since.get((f.code, f.where), now_ms) for f in found}
-        wrong = (AlarmView(f.code, f.weight, f.where, f.text, self._since[f.code, f.where]) for f in found)
-        return tuple(sorted(wrong, key=lambda w: (_WEIGHTS.index(w.weight), w.since_ms)))
+
+def alarm_view(alarm: Alarm) -> AlarmView:
+    """Give what a screen may know of an alarm: its own words and those of its rule."""
+    rule = rules()[alarm.code]
+    return AlarmView(
+        code=alarm.code,
+        weight=Weight(alarm.priority.value),
+        where=alarm.where,
+        text=alarm.seen,
+        since_ms=alarm.since_ms,
+        state=alarm.state,
+        means="; ".join(rule.means),
+        do=rule.do,
+        cannot_know=rule.unknown,
+        folded=alarm.folded,
+        who=alarm.who,
+        why=alarm.why,
+        until_ms=alarm.until_ms,
+    )

@@ -177,6 +177,7 @@ class AlarmView:
         who: who acknowledged or shelved it, or empty.
         why: the reason given, or empty.
         until_ms: shelved until, on the log's clock, or None.
+        changed_ms: when ``state`` last changed, on the log's clock, or None where it is not known.
 
     """
 
@@ -193,6 +194,7 @@ class AlarmView:
     who: str = ""
     why: str = ""
     until_ms: int | None = None
+    changed_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

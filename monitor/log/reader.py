@@ -120,6 +120,10 @@ class LogReader:
         """Give the time of the newest reading [ms, the log's clock]; None where there is none."""
         return self._rows("SELECT max(time_ms) FROM reading")[0][0]  # type: ignore[no-any-return]
 
+    def first_time_ms(self) -> int | None:
+        """Give the time of the oldest reading [ms, the log's clock]; None where there is none."""
+        return self._rows("SELECT min(time_ms) FROM reading")[0][0]  # type: ignore[no-any-return]
+
     def readings_since(self, time_ms: int) -> list[Reading]:
         """Give every reading from ``time_ms`` [ms, the log's clock] on, oldest first."""
         return _readings(self._rows(f"{_READING} WHERE r.time_ms >= ? ORDER BY r.time_ms, r.point", time_ms))

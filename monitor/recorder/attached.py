@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 from drivers.clock import now
 from monitor.engine.fold import Engine
-from monitor.engine.snapshot import AlarmView, LoggerView, Snapshot
+from monitor.engine.snapshot import LoggerView, Snapshot
 from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
+from monitor.recorder.inbox import post
 from monitor.show.loading import load_show_text
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from monitor.engine.reading import Reading
+    from monitor.engine.requests import Request
     from monitor.show.model import Show
 
 LOOK_BACK_MS = 10_000  # buses commit side by side: rows a little older than the newest may still come
-FIRST_LOOK_MS = 120_000  # how far back a fresh screen looks, to know since when something has been wrong
+FIRST_LOOK_MS = 60_000
 STOPPED_AFTER_S = 5.0  # no sign of life for this long: the logger is taken as stopped
 
 
@@ -37,7 +37,6 @@ class AttachedFeed:
         self._reader = LogReader(log_path)
         self._text = ""
         self._last: Snapshot | None = None
-        self._left: tuple[AlarmView, ...] | None = None  # what was wrong when the logger stopped
         self._load()
 
     def _load(self) -> None:
@@ -68,21 +67,12 @@ class AttachedFeed:
         newest = self._reader.last_time_ms()
         since = (newest or now_ms) - FIRST_LOOK_MS if self._seen_ms is None else self._seen_ms - LOOK_BACK_MS
         readings = self._reader.readings_since(since)
-        first, self._seen_ms = self._seen_ms is None, newest
+        self._seen_ms = newest
         age = max(0.0, (now_ms - state.alive_ms) / 1000.0)
         running = state.running and age <= STOPPED_AFTER_S
         logger = LoggerView(running=running, last_commit_age_s=age, not_kept=0, problem="", log_path=str(self._path))
-        if first:
-            self._live_through(readings, logger)
-        if running or newest is None:
-            self._left = None
-            return self._engine.advance(readings, now_ms, now_ms / 1000.0, logger)
-        if self._left is None:
-            self._left = self._engine.advance(readings, newest, newest / 1000.0, logger).wrong
-        return replace(self._engine.advance(readings, now_ms, now_ms / 1000.0, logger), wrong=self._left)
+        return self._engine.advance(readings, now_ms, now_ms / 1000.0, logger, self._reader.alarms())
 
-    def _live_through(self, readings: list[Reading], logger: LoggerView) -> None:
-        """Fold the recent past second by second, so that what is wrong is known to be so since then."""
-        for second, group in groupby(readings, key=lambda reading: reading.time_ms // 1000):
-            end_ms = (second + 1) * 1000
-            self._engine.advance(tuple(group), end_ms, end_ms / 1000.0, logger)
+    def ask(self, request: Request) -> None:
+        """Hand a request to the logger (see ``monitor.engine.requests.Desk``)."""
+        post(self._path, request)

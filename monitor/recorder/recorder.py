@@ -1,8 +1,9 @@
 """The running logger: buses in, engine and log out, one commit a cycle.
 
-Bus workers put their polls into a queue from their own threads. One thread of the recorder empties it once a
-cycle, commits everything in one transaction and folds it into the Snapshot that screens take. When the log can't
-be written, polling and Snapshots go on, readings wait in a bounded queue and what had to be dropped is counted.
+Bus workers put their polls into a queue from their own threads. One thread of the recorder empties it just after
+every whole second of the log's time, judges that moment, commits everything in one transaction and gives the screens
+a Snapshot. When the log can't be written, polling, judging and Snapshots go on, what is to be written waits in bounded
+queues, and readings that had to be dropped are counted.
 """
 
 from __future__ import annotations
@@ -10,38 +11,71 @@ from __future__ import annotations
 import queue
 import threading
 from collections import deque
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Self
 
 from drivers.clock import Instant, monotonic, now
 from monitor.engine.events import Event
 from monitor.engine.fold import Engine
 from monitor.engine.snapshot import LoggerView, Snapshot
+from monitor.engine.watch import Outside, Watch
 from monitor.log.problems import LogProblem
+from monitor.log.reader import LogReader
 from monitor.log.writer import LogWriter
+from monitor.recorder.counter import refused, serve
+from monitor.recorder.inbox import collect
 from monitor.recorder.polling import PointNames, make_workers
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
     from types import TracebackType
 
     from drivers.bus.worker import BusWorker
     from drivers.reading import MeterPoll
+    from monitor.alarms.model import AlarmChange
     from monitor.engine.reading import Reading
+    from monitor.engine.requests import Request
     from monitor.show.model import Show
 
 CYCLE_S = 1.0
-WAITING_MAX = 200_000  # readings kept in memory while the log can't be written: over an hour at 48 circuits
+AFTER_S = 0.005  # past the whole second, so that its moment is due
+READINGS_MAX = 200_000  # kept in memory while the log can't be written: over an hour at 48 circuits
+CHANGES_MAX = 10_000
 HUNG_S = 5.0  # a cycle that is this late means that the recorder itself stands still
 
 
+@dataclass
+class Unwritten:
+    """What the log does not have yet."""
+
+    readings: deque[Reading] = field(default_factory=deque)
+    events: deque[Event] = field(default_factory=lambda: deque(maxlen=CHANGES_MAX))
+    changes: deque[AlarmChange] = field(default_factory=lambda: deque(maxlen=CHANGES_MAX))
+    dropped: int = 0
+
+    def bound(self) -> None:
+        """Give up the oldest readings where too many wait."""
+        while len(self.readings) > READINGS_MAX:
+            self.readings.popleft()
+            self.dropped += 1
+
+    def clear(self) -> None:
+        """Forget what has been written."""
+        self.readings.clear()
+        self.events.clear()
+        self.changes.clear()
+
+
 class Recorder:
-    """Polls, logs and folds one show; a context manager.
+    """Polls, judges, logs one show; a context manager, a feed and a desk for screens.
 
     Args:
         show: what to watch.
         log_path: the log file.
         cycle_s: from commit to commit [s].
+        tell: called in the recorder's thread with the events and alarm changes of each cycle, once they are written
+            or at least judged; it must not block.
 
     Raises:
         LogProblem: on entering: the log can't be opened.
@@ -49,15 +83,21 @@ class Recorder:
 
     """
 
-    def __init__(self, show: Show, log_path: Path, cycle_s: float = CYCLE_S) -> None:
-        self._show, self._path, self._cycle_s = show, log_path, cycle_s
+    def __init__(
+        self,
+        show: Show,
+        log_path: Path,
+        cycle_s: float = CYCLE_S,
+        tell: Callable[[tuple[Event, ...], tuple[AlarmChange, ...]], None] | None = None,
+    ) -> None:
+        self._show, self._path, self._cycle_s, self._tell = show, log_path, cycle_s, tell
         self._polls: queue.SimpleQueue[MeterPoll] = queue.SimpleQueue()
+        self._asked: queue.SimpleQueue[Request] = queue.SimpleQueue()
+        self._noticed: queue.SimpleQueue[tuple[str, str]] = queue.SimpleQueue()
         self.workers: tuple[BusWorker, ...] = make_workers(show, self._polls.put)
         self._names = PointNames(show)
         self._engine = Engine(show)
-        self._waiting: deque[Reading] = deque()
-        self._events: deque[Event] = deque()
-        self._dropped = 0
+        self._unwritten = Unwritten()
         self._problem = ""
         self._last_commit_s: float | None = None
         self._stop = threading.Event()
@@ -66,9 +106,10 @@ class Recorder:
 
     def __enter__(self) -> Self:
         """Open the log and start."""
-        at = now()
-        self._writer = LogWriter.open(self._path, self._show, at)
-        self._cycle(at)
+        self._writer = LogWriter.open(self._path, self._show, now())
+        with LogReader(self._path) as reader:
+            self._watch = Watch(self._show, reader.alarms())
+        self._cycle(now())
         for worker in self.workers:
             worker.start()
         self._thread.start()
@@ -88,7 +129,7 @@ class Recorder:
     @property
     def not_kept(self) -> int:
         """Readings that are not in the log: dropped, or still waiting for it to be writable."""
-        return self._dropped + len(self._waiting)
+        return self._unwritten.dropped + len(self._unwritten.readings)
 
     def snapshot(self) -> Snapshot:
         """Give the newest Snapshot (see ``monitor.engine.feed.Feed``)."""
@@ -98,45 +139,90 @@ class Recorder:
         stopped = replace(snapshot.logger, running=False, problem="the logger stands still")
         return replace(snapshot, logger=stopped)
 
+    def ask(self, request: Request) -> None:
+        """Take a request (see ``monitor.engine.requests.Desk``)."""
+        self._asked.put(request)
+
+    def note_event(self, kind: str, text: str) -> None:
+        """Keep an event that was noticed elsewhere; may be called from any thread."""
+        self._noticed.put((kind, text))
+
     def _run(self) -> None:
-        due = monotonic() + self._cycle_s
-        while not self._stop.wait(max(0.0, due - monotonic())):
-            due = max(due + self._cycle_s, monotonic())
+        while not self._stop.wait(self._until_next()):
             self._cycle(now())
 
-    def _cycle(self, at: Instant) -> None:
-        readings = self._take()
-        self._waiting.extend(readings)
-        self._commit(at)
-        while len(self._waiting) > WAITING_MAX:
-            self._waiting.popleft()
-            self._dropped += 1
-        # Not stamped: a poll that is still held back by its bus may be older than this moment.
-        now_ms = at.wall_ms + self._writer.timeline.offset_ms
-        snapshot = self._engine.advance(readings, now_ms, at.mono_s, self._logger(at))
-        self._published = (at.mono_s, snapshot)
+    def _until_next(self) -> float:
+        """Give the time to the next whole cycle of the log's clock, and a little [s]."""
+        cycle_ms = round(self._cycle_s * 1000)
+        into_ms = (now().wall_ms + self._writer.timeline.offset_ms) % cycle_ms
+        return (cycle_ms - into_ms) / 1000.0 + AFTER_S
 
-    def _take(self) -> list[Reading]:
-        """Empty the queue and stamp the polls with the log's clock, oldest first."""
+    def _cycle(self, at: Instant) -> None:
+        readings, now_ms, steps = self._take(at)
+        self._unwritten.readings.extend(readings)
+        events, changes = self._serve(now_ms)
+        events = (*steps, *events)
+        step_s = sum(float(step.data["seconds"] or 0.0) for step in steps)
+        outside = Outside(self.not_kept if self._problem else 0, self._problem, step_s)
+        changes += self._watch.advance(readings, now_ms, outside)
+        self._unwritten.events.extend(events)
+        self._unwritten.changes.extend(changes)
+        self._commit(at)
+        self._unwritten.bound()
+        alarms = self._watch.judge.alarms()
+        snapshot = self._engine.advance(readings, now_ms, at.mono_s, self._logger(at), alarms)
+        self._published = (at.mono_s, snapshot)
+        if self._tell is not None and (events or changes):
+            self._tell(events, changes)
+
+    def _take(self, at: Instant) -> tuple[list[Reading], int, list[Event]]:
+        """Empty the queue and stamp the polls with the log's clock, oldest first.
+
+        Gives the readings, the log's time at ``at`` [ms], and what the clock did. ``at`` is stamped too: a poll that
+        its bus still holds back then comes after this moment.
+        """
         polls: list[MeterPoll] = []
         while not self._polls.empty():
             polls.append(self._polls.get())
         readings: list[Reading] = []
+        steps: list[Event] = []
         for poll in sorted(polls, key=lambda poll: poll.at.mono_s):
-            time_ms, step = self._writer.timeline.stamp(poll.at)
-            if step is not None:
-                self._events.append(Event(time_ms, "clock-step", "", str(step), {"seconds": step.seconds}))
-            readings.extend(self._names.readings(poll, time_ms))
-        return readings
+            readings.extend(self._names.readings(poll, self._stamp(poll.at, steps)))
+        return readings, self._stamp(at, steps), steps
+
+    def _stamp(self, at: Instant, steps: list[Event]) -> int:
+        time_ms, step = self._writer.timeline.stamp(at)
+        if step is not None:
+            steps.append(Event(time_ms, "clock-step", "", str(step), {"seconds": step.seconds}))
+        return time_ms
+
+    def _serve(self, now_ms: int) -> tuple[tuple[Event, ...], tuple[AlarmChange, ...]]:
+        """Serve what people have asked, and take what was noticed elsewhere, since the last cycle."""
+        asked: list[Request | str] = list(collect(self._path))
+        while not self._asked.empty():
+            asked.append(self._asked.get())
+        events: list[Event] = []
+        while not self._noticed.empty():
+            kind, text = self._noticed.get()
+            events.append(Event(now_ms, kind, "", text))
+        changes: list[AlarmChange] = []
+        for request in asked:
+            if isinstance(request, str):
+                events.append(refused(request, now_ms))
+            else:
+                event, made = serve(request, self._watch.judge, self._writer, now_ms)
+                events.append(event)
+                changes += made
+        return tuple(events), tuple(changes)
 
     def _commit(self, at: Instant) -> None:
+        waiting = self._unwritten
         try:
-            self._writer.write_cycle(tuple(self._waiting), tuple(self._events), at)
+            self._writer.write_cycle(tuple(waiting.readings), tuple(waiting.events), at, tuple(waiting.changes))
         except LogProblem as problem:
             self._problem = str(problem)
             return
-        self._waiting.clear()
-        self._events.clear()
+        waiting.clear()
         self._problem = ""
         self._last_commit_s = at.mono_s
 

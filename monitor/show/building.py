@@ -130,7 +130,7 @@ def _breaker(table: fm.BreakerTable, legs: int, region: m.Region) -> m.Breaker:
         curve=table.curve or "",
         poles=table.poles or legs,
         gates=tuple(
-            m.Gate(gate.multiple, gate.soonest, gate.latest)
+            m.Gate(gate.multiple, gate.soonest or None, gate.latest)  # "not before 0 s" asks nothing
             for gate in sorted(table.gates, key=lambda gate: gate.multiple)
         ),
         full_rated=table.full_rated,

@@ -19,6 +19,11 @@ name = "Weir house, dawn"
 region = "north-america"
 timezone = "America/Halifax"
 
+[alarms]
+above_rating_on_seconds = 0
+volts_high_on_seconds = 0
+meter_silent_on_seconds = 0
+
 [source]
 name = "Towed set"
 kind = "generator"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from drivers.bus.settings import BusSettings
@@ -42,8 +40,3 @@ def show(
         meters=(Meter("rs485", 1, "any", None, "source", mapped),),
         settings=SETTINGS,
     )
-
-
-def with_settings(given: Show, **changes: float) -> Show:
-    """Give the show with some settings changed."""
-    return replace(given, settings=MappingProxyType({**given.settings, **changes}))

@@ -1,0 +1,123 @@
+"""``legwatch alarms``."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+import click
+
+from monitor.alarms.rules import rules
+from monitor.alarms.stats import stats
+from monitor.cautions import SHORT
+from monitor.cli.errors import guarded
+from monitor.cli.outputs import change_data
+from monitor.log.reader import LogReader
+from monitor.show.loading import load_show_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from monitor.alarms.model import Alarm, AlarmChange
+    from monitor.alarms.stats import Stats
+
+WIDTH = 80
+
+
+@click.command(epilog=SHORT)
+@click.argument("log_file", metavar="LOG", type=click.Path(path_type=Path))
+@click.option("--history", is_flag=True, help="Every change of every alarm, with who and when.")
+@click.option("--stats", "counting", is_flag=True, help="How many there were, beside published guidance.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@guarded
+def command(log_file: Path, *, history: bool, counting: bool, as_json: bool) -> None:
+    """List the alarms that stand in LOG: what is seen, what it may mean, what to do, what it can't know.
+
+    Alarms are named by their CODE and WHERE, as `legwatch ack` and `legwatch shelve` take them.
+    """
+    with LogReader(log_file) as reader:
+        zone = ZoneInfo(load_show_text(reader.latest_show(), str(log_file), with_maps=False).timezone)
+        changes = reader.alarm_changes()
+        standing = reader.alarms()
+        begin_ms, end_ms = reader.first_time_ms() or 0, reader.last_time_ms() or 0
+    if counting:
+        counted = stats(changes, begin_ms, end_ms)
+        lines = [json.dumps(asdict(counted), indent=1, ensure_ascii=False)] if as_json else _counted(counted, zone)
+        for line in lines:
+            click.echo(line)
+        return
+    if as_json:
+        rows = [change_data(change) for change in changes] if history else [_data(alarm, changes) for alarm in standing]
+        click.echo(json.dumps({"alarms": rows}, indent=1, ensure_ascii=False))
+        return
+    lines = _history(changes, zone) if history else _standing(standing, zone)
+    for line in lines:
+        click.echo(line)
+    click.echo(f"\n{SHORT}")
+
+
+def _data(alarm: Alarm, changes: list[AlarmChange]) -> dict[str, object]:
+    newest = next(c for c in reversed(changes) if (c.alarm.code, c.alarm.where) == (alarm.code, alarm.where))
+    rule = rules().get(alarm.code)
+    words = {"means": list(rule.means), "do": rule.do, "cannot_know": rule.unknown} if rule else {}
+    return {**change_data(newest), **words}
+
+
+def _standing(alarms: tuple[Alarm, ...], zone: ZoneInfo) -> Iterator[str]:
+    if not alarms:
+        yield "No alarm stands."
+    for alarm in alarms:
+        yield f"{alarm.code} {alarm.where}  {alarm.priority}, {alarm.state}, since {_time(alarm.since_ms, zone)}"
+        yield from _wrapped(alarm.seen)
+        rule = rules().get(alarm.code)
+        if rule is not None:
+            yield from _wrapped(f"It may mean: {'; '.join(rule.means)}.")
+            yield from _wrapped(f"Do: {rule.do}")
+            yield from _wrapped(f"Not known: {rule.unknown}")
+        if alarm.folded:
+            yield from _wrapped(f"It explains: {'; '.join(alarm.folded)}")
+        if alarm.who:
+            until = "" if alarm.until_ms is None else f" until {_time(alarm.until_ms, zone)}"
+            yield from _wrapped(f"By {alarm.who}{until}{': ' + alarm.why if alarm.why else ''}")
+        yield ""
+
+
+def _history(changes: list[AlarmChange], zone: ZoneInfo) -> Iterator[str]:
+    if not changes:
+        yield "No alarm was ever raised."
+    for change in changes:
+        alarm = change.alarm
+        by = f", by {alarm.who}" if alarm.who else ""
+        why = f" ({alarm.why})" if alarm.why else ""
+        yield f"{_time(change.time_ms, zone)}  {alarm.code} {alarm.where}: {change.before} to {alarm.state}{by}{why}"
+        yield from _wrapped(alarm.seen)
+
+
+def _counted(counted: Stats, zone: ZoneInfo) -> Iterator[str]:
+    hours = (counted.end_ms - counted.begin_ms) / 3_600_000
+    yield f"{counted.alarms} alarms in {hours:.1f} h, from {_time(counted.begin_ms, zone)}"
+    for figure in counted.figures:
+        value = "not known" if figure.value is None else f"{figure.value:.3g} {figure.unit}"
+        verdict = {True: "within", False: "outside", None: "no verdict"}[figure.within]
+        yield from _wrapped(f"{figure.name}: {value}; {verdict}. Guidance: {figure.guidance} [{figure.source}]")
+    for flood in counted.floods:
+        over = "" if flood.over else ", not over yet"
+        yield f"flood: {flood.alarms} alarms, {_time(flood.begin_ms, zone)} to {_time(flood.end_ms, zone)}{over}"
+    for name, places in (("chattering", counted.chattering), ("stale", counted.stale)):
+        for code, where in places:
+            yield f"{name}: {code} {where}"
+    for cause in counted.top:
+        yield f"{cause.times:>5} times {cause.code} {cause.where} ({cause.percent:.0f} %)"
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent="    ", subsequent_indent="      ", break_on_hyphens=False)
+
+
+def _time(time_ms: int, zone: ZoneInfo) -> str:
+    return datetime.fromtimestamp(time_ms / 1000, UTC).astimezone(zone).isoformat(" ", "seconds")

@@ -1,0 +1,99 @@
+"""Handing a request to the logger of a log, and waiting for what it says."""
+
+from __future__ import annotations
+
+import uuid
+from time import sleep
+from typing import TYPE_CHECKING
+
+import click
+
+from drivers.clock import monotonic, now
+from monitor.cli.errors import FOUND_WRONG, fail
+from monitor.engine.requests import Kind, Request
+from monitor.log.problems import LogProblem
+from monitor.log.reader import LogReader
+from monitor.log.writer import LogWriter
+from monitor.recorder.counter import DONE, REFUSED
+from monitor.recorder.inbox import post
+from monitor.show.loading import load_show_text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from monitor.engine.events import Event
+
+ANSWER_S = 6.0
+SIGN_OF_LIFE_S = 5.0
+_LOOK_S = 0.1
+
+
+def make(kind: Kind, who: str, **parts: str | float | None) -> Request:
+    """Make a request with a number of its own."""
+    number = uuid.uuid4().hex
+    return Request.from_data({"number": number, "kind": kind, "who": who, **parts})
+
+
+def ask(log: Path, requests: list[Request]) -> None:
+    """Hand in requests, wait for every answer and print it; leave with 1 where one is refused or none comes."""
+    with LogReader(log) as reader:
+        if not is_running(reader):
+            fail(f"legwatch: no logger is running on {log}; its alarms stand as it left them", FOUND_WRONG)
+        seen = max((number for number, _ in reader.events_after(0)), default=0)
+        try:
+            for request in requests:
+                post(log, request)
+        except OSError as error:
+            fail(f"legwatch: {log} can't take requests: {error.strerror}; ask the person who runs the logger")
+        answers = _answers(reader, seen, {request.number for request in requests})
+    for answer in answers:
+        click.echo(answer.text, err=answer.kind == REFUSED)
+    if len(answers) < len(requests):
+        fail(f"legwatch: the logger of {log} gave no answer within {ANSWER_S:g} s; look again", FOUND_WRONG)
+    if any(answer.kind == REFUSED for answer in answers):
+        raise SystemExit(FOUND_WRONG)
+
+
+def is_running(reader: LogReader) -> bool:
+    """Say whether a logger has shown a sign of life just now."""
+    state = reader.writer_state()
+    return state.running and now().wall_ms + state.offset_ms - state.alive_ms <= SIGN_OF_LIFE_S * 1000
+
+
+def enter(log: Path, request: Request) -> None:
+    """Hand in a note of any kind; where no logger runs, write it into the log ourselves."""
+    with LogReader(log) as reader:
+        running, text = is_running(reader), reader.latest_show()
+    if running:
+        ask(log, [request])
+        return
+    show = load_show_text(text, str(log), with_maps=False)
+    at = now()
+    with LogWriter.open(log, show, at) as writer:
+        time_ms = writer.timeline.stamp(at)[0]
+        writer.note(
+            time_ms,
+            request.who,
+            request.text,
+            kind=request.kind,
+            place=request.where,
+            number=request.amount,
+            quantity=request.quantity or None,
+        )
+    click.echo("written; no logger is running on this log")
+
+
+def _answers(reader: LogReader, seen: int, numbers: set[str]) -> list[Event]:
+    found: dict[str, Event] = {}
+    until = monotonic() + ANSWER_S
+    while monotonic() < until and len(found) < len(numbers):
+        sleep(_LOOK_S)
+        try:
+            fresh = reader.events_after(seen)
+        except LogProblem:
+            continue
+        for number, event in fresh:
+            seen = number
+            if event.kind in (DONE, REFUSED) and event.data.get("request") in numbers:
+                found[str(event.data["request"])] = event
+    return list(found.values())

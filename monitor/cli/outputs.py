@@ -1,0 +1,86 @@
+"""Where alarms and events go besides the log: a user's program, a stream of JSON lines."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from monitor.cli.errors import fail
+from monitor.recorder.alarm_program import AlarmProgram
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from monitor.alarms.model import AlarmChange
+    from monitor.engine.events import Event
+
+    Tell = Callable[[tuple[Event, ...], tuple[AlarmChange, ...]], None]
+
+
+def outputs(program: Path | None, report: Callable[[str], None], *, stream: bool) -> Tell | None:
+    """Give what the recorder is to call each cycle; None where nothing is wanted.
+
+    Args:
+        program: to run on alarms, or None.
+        report: takes a sentence when the program fails.
+        stream: print events and alarm changes as JSON lines.
+
+    """
+    try:
+        runner = AlarmProgram(program, report) if program else None
+    except ValueError as error:
+        fail(f"legwatch: --on-alarm: {error}")
+    if runner is None and not stream:
+        return None
+
+    def tell(events: tuple[Event, ...], changes: tuple[AlarmChange, ...]) -> None:
+        if runner is not None:
+            runner.tell(changes)
+        if stream:
+            for line in (*map(event_data, events), *map(change_data, changes)):
+                click.echo(json.dumps(line, ensure_ascii=False))
+
+    return tell
+
+
+def event_data(event: Event) -> dict[str, Any]:
+    """Give an event as plain data."""
+    return {
+        "type": "event",
+        "time": utc(event.time_ms),
+        "kind": event.kind,
+        "where": event.where,
+        "text": event.text,
+        "data": dict(event.data),
+    }
+
+
+def change_data(change: AlarmChange) -> dict[str, Any]:
+    """Give a change of an alarm as plain data."""
+    alarm = change.alarm
+    return {
+        "type": "alarm",
+        "time": utc(change.time_ms),
+        "code": alarm.code,
+        "where": alarm.where,
+        "priority": alarm.priority.value,
+        "before": change.before,
+        "state": alarm.state,
+        "since": utc(alarm.since_ms),
+        "text": alarm.seen,
+        "value": alarm.value,
+        "limit": alarm.limit,
+        "folded": list(alarm.folded),
+        "who": alarm.who or None,
+        "why": alarm.why or None,
+        "until": None if alarm.until_ms is None else utc(alarm.until_ms),
+    }
+
+
+def utc(time_ms: int) -> str:
+    """Write a time of the log's clock."""
+    return datetime.fromtimestamp(time_ms / 1000, UTC).isoformat(timespec="milliseconds")

@@ -1,0 +1,65 @@
+"""The counter where requests are served: each is carried out or refused, and either way stands in the log."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from monitor.alarms.judge import CannotDo
+from monitor.engine.events import Event
+from monitor.log.problems import LogProblem
+
+if TYPE_CHECKING:
+    from monitor.alarms.judge import Judge
+    from monitor.alarms.model import AlarmChange
+    from monitor.engine.requests import Request
+    from monitor.log.writer import LogWriter
+
+DONE, REFUSED = "request-done", "request-refused"
+_MINUTE_MS = 60_000
+_SAID = {
+    "acknowledge": "acknowledged",
+    "shelve": "shelved",
+    "unshelve": "took off the shelf",
+    "reset": "reset",
+    "note": "noted",
+    "refuel": "refuelled",
+    "handheld": "measured by hand",
+}
+
+
+def serve(request: Request, judge: Judge, writer: LogWriter, time_ms: int) -> tuple[Event, tuple[AlarmChange, ...]]:
+    """Carry out a request at ``time_ms`` [ms, the log's clock]; notes are written at once."""
+    try:
+        changes = _carry_out(request, judge, writer, time_ms)
+    except (CannotDo, LogProblem) as problem:
+        return _event(REFUSED, request, f"{request.who}'s wish is refused: {problem}", time_ms), ()
+    about = " at ".join(part for part in (request.code, request.where) if part)
+    text = f"{request.who} {_SAID[request.kind]}" + (f" {about}" if about else "")
+    return _event(DONE, request, text + (f": {request.text}" if request.text else ""), time_ms), changes
+
+
+def refused(reason: str, time_ms: int) -> Event:
+    """Tell of a file that is no request."""
+    return Event(time_ms, REFUSED, "", reason)
+
+
+def _carry_out(request: Request, judge: Judge, writer: LogWriter, time_ms: int) -> tuple[AlarmChange, ...]:
+    code, where, who = request.code, request.where, request.who
+    match request.kind:
+        case "acknowledge":
+            return judge.acknowledge(code, where, who, time_ms)
+        case "shelve":
+            until_ms = time_ms + round((request.minutes or 0.0) * _MINUTE_MS)
+            return judge.shelve(code, where, who, request.text, until_ms, time_ms)
+        case "unshelve":
+            return judge.unshelve(code, where, who, time_ms)
+        case "reset":
+            return judge.reset(code, where, who, time_ms)
+        case kind:
+            quantity = request.quantity or None
+            writer.note(time_ms, who, request.text, kind=kind, place=where, number=request.amount, quantity=quantity)
+            return ()
+
+
+def _event(kind: str, request: Request, text: str, time_ms: int) -> Event:
+    return Event(time_ms, kind, request.where, text, {"request": request.number, "who": request.who})

@@ -1,0 +1,1 @@
+"""Looking back: recorded readings in and out of a log, and what a log shows."""
