@@ -8,6 +8,7 @@ brought back in step (see ``resync``) all its blocks are read again. A second fa
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from drivers.bus.resync import Heard, Trust, plan_probes
@@ -118,7 +119,7 @@ class Poller:
         try:
             fault = self._tries(meter, image, failures)
         except LinkDown as gone:
-            meter.trust.doubt()
+            meter.trust.doubt(monotonic())
             fault = down = gone
         if fault is not None:
             failures = dict.fromkeys(meter.blocks, fault)
@@ -139,7 +140,7 @@ class Poller:
         """Fill ``image`` and ``failures``; give the fault that spoils the whole poll, if any."""
         if self._clear(meter.unit, meter.blocks[0]):
             self._strays.add(UNKNOWN)
-            meter.trust.doubt()
+            meter.trust.doubt(monotonic())
         if self._link.matches_replies and not meter.trust.in_step:
             return self._read_blocks(meter, image, failures)  # it did not answer last time: one try is enough
         fault: LinkError | None = None
@@ -158,7 +159,7 @@ class Poller:
         failures.clear()
         for number, block in enumerate(meter.blocks):
             if number and self._clear(meter.unit, block):
-                meter.trust.doubt()
+                meter.trust.doubt(monotonic())
                 return Suspect(f"unit {meter.unit}: bytes came that nobody asked for")
             try:
                 registers = self._ask(meter.unit, block, meter.trust.after_block)
@@ -174,9 +175,9 @@ class Poller:
 
     def _resync(self, meter: Meter) -> LinkError | None:
         """Bring a meter back in step; give the fault that stands in the way, if any."""
-        while (probe := meter.trust.probe) is not None:
+        while (probe := meter.trust.probe(monotonic())) is not None:
             try:
-                self._ask(meter.unit, probe, meter.trust.after_probe)
+                self._ask(meter.unit, probe, partial(meter.trust.after_probe, probe))
             except Refused:
                 continue
             except (Silent, Corrupt) as fault:
@@ -194,7 +195,7 @@ class Poller:
         except LinkDown:
             raise
         except LinkError as fault:
-            meter.trust.doubt()
+            meter.trust.doubt(monotonic())
             return fault
         meter.trust.settle()
         self._answered = True

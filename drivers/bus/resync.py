@@ -4,13 +4,15 @@ A reply on a serial line says unit, function and length, never which request it 
 without its reply a late one may come at any time, pass for the answer to the next request, and shift every
 reading after it by one.
 
-What brings a meter back in step is a *probe*: a read whose length no block of its map has. Its reply can't be
-mistaken for a block's, nor a block's for its. A meter answers in the order in which it was asked, so once a
-probe is answered no reply to an earlier request can follow. Probe replies that are late themselves can at worst
-spoil a later block (wrong length), never pass for it.
+What brings a meter back in step is a *probe*: a read whose length neither a block of its map has nor another
+probe that may still be answered. Its reply can't be mistaken for another's. A meter answers in the order in
+which it was asked, so once a probe is answered no reply to an earlier request can follow.
 
-A map may leave no such length (a single register), or the meter refuse every probe. Then only time helps: the
-meter is left alone for ``SETTLE_S``, the next read is thrown away and that cycle is suspect.
+There may be no such length (all are used up, or the meter refuses them, as one with a single register may). Then
+only time helps: the meter is left alone for ``SETTLE_S``, the next read is thrown away and that cycle is suspect.
+
+What no length can tell is a second copy of a reply, late enough to come after the next request, when that
+request asks for as many registers of the same unit and its own reply is lost. See ``poller`` for what is done.
 
 =============  ==============================================  ==================================
 standing       means                                           may be asked
@@ -22,7 +24,7 @@ IN_DOUBT       a reply may be under way                        a probe
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -33,9 +35,10 @@ from drivers.maps.model import Block
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-SETTLE_S = 10.0
+SETTLE_S = 15.0
 """A reply later than this is not reckoned with (a judgement; slow gateways give up after one to five seconds)."""
-_MOST_PROBES = 3
+_MOST_PROBES = 8
+"""Enough that a silent meter, probed every few seconds, has one left at any time within ``SETTLE_S``."""
 _HIGHEST_ADDRESS = 0xFFFF
 
 
@@ -68,60 +71,66 @@ AFTER_PROBE = {
 
 @dataclass(slots=True)
 class Trust:
-    """The standing of one meter.
+    """The standing of one meter. Every time is on the monotonic clock [s].
 
     Attributes:
         probes: reads that can be told from its blocks, best first.
         standing: see the module.
-        asked_s: when it was asked last, on the monotonic clock [s].
+        asked_s: when it was asked last.
 
     """
 
     probes: tuple[Block, ...]
     standing: Standing = Standing.IN_STEP
     asked_s: float = float("-inf")
-    _refused: int = 0
+    _sent: dict[int, float] = field(default_factory=dict)  # length of a probe without its reply: when it was sent
+    _refused: set[int] = field(default_factory=set)
 
     @property
     def in_step(self) -> bool:
         """Whether the blocks may be asked."""
         return self.standing is Standing.IN_STEP
 
-    @property
-    def probe(self) -> Block | None:
-        """The probe to send next, or None where only time helps."""
-        return self.probes[self._refused] if self._refused < len(self.probes) else None
+    def probe(self, now_s: float) -> Block | None:
+        """Give the probe to send now, or None where only time helps."""
+        for probe in self.probes:
+            sent_s = self._sent.get(probe.count, float("-inf"))
+            if probe.count not in self._refused and now_s - sent_s >= SETTLE_S:
+                return probe
+        return None
 
     def after_block(self, heard: Heard, now_s: float) -> None:
-        """Note what came of a block read by ``now_s`` [s]."""
+        """Note what came of a block read by ``now_s``."""
         self.standing = AFTER_BLOCK[heard]
         self.asked_s = now_s
 
-    def after_probe(self, heard: Heard, now_s: float) -> None:
-        """Note what came of a probe; a refused one is not sent again until the meter is in step."""
+    def after_probe(self, probe: Block, heard: Heard, now_s: float) -> None:
+        """Note what came of ``probe``; a refused one is not sent again until the meter is in step."""
         self.standing = AFTER_PROBE[heard]
-        self.asked_s = now_s
+        self.asked_s = self._sent[probe.count] = now_s
         if heard is Heard.REFUSAL:
-            self._refused += 1
+            self._refused.add(probe.count)
         elif heard is Heard.REPLY:
-            self._refused = 0
+            self.settle()
 
-    def doubt(self) -> None:
-        """Note bytes that nobody asked for."""
+    def doubt(self, now_s: float) -> None:
+        """Note bytes that nobody asked for, or a request whose fate is unknown."""
         self.standing = Standing.IN_DOUBT
+        self.asked_s = now_s
 
     def settled(self, now_s: float) -> bool:
         """Say whether the meter has been left alone so long that nothing can be under way."""
         return now_s - self.asked_s >= SETTLE_S
 
     def settle(self) -> None:
-        """Note that time has brought it back in step."""
+        """Note that nothing is under way."""
         self.standing = Standing.IN_STEP
-        self._refused = 0
+        self._sent.clear()
+        self._refused.clear()
 
 
 def plan_probes(blocks: Sequence[Block]) -> tuple[Block, ...]:
-    """Give up to three probes for a meter, best first; none where no length is left.
+    """Give some probes for a meter, best first, each of its own length.
 
     First come reads of whole values inside a block, shortest first; then of any registers inside a block (some
     meters refuse half a value); last, reads that reach past a block's end.

@@ -76,7 +76,7 @@ class Responder:
     Attributes:
         script: what to do on each request; may be replaced at any time.
         asked: every request so far.
-        sent: how many replies' bytes went out.
+        connections: how many were taken on TCP.
         tcp_port: where it listens.
 
     """
@@ -84,6 +84,7 @@ class Responder:
     def __init__(self, port: Path | None = None, framing: Framing = Framing.RTU) -> None:
         self.script: Script = answer
         self.asked: list[Asked] = []
+        self.connections = 0
         self.tcp_port = 0
         self._framing = framing
         self._listener: socket.socket | None = None
@@ -149,6 +150,7 @@ class Responder:
         if self._listener in ready and self._listener is not None:
             self._peer, self._buffer = self._listener.accept()[0], b""
             self._peer.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            self.connections += 1
             self._outbox.clear()
             self._busy_until.clear()
             return

@@ -7,88 +7,40 @@ from __future__ import annotations
 
 import random
 import time
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Self
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import pytest
 
-from drivers.bus.settings import MODBUS_PROTOCOLS, MeterSettings
-from drivers.bus.worker import BusWorker
+from drivers.bus.resync import SETTLE_S
+from drivers.bus.settings import MODBUS_PROTOCOLS
 from drivers.maps.model import MeterMap, Table, Value
 from drivers.reading import Quality
-from tests.support.lines import Line, line
+from tests.support.lines import line
 from tests.support.responder import answer, meter_map, right
+from tests.support.watched import Watched, qualities
 from tests.support.wrongs import NOISE, wrongs
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
-    from drivers.reading import MeterPoll
     from tests.support.wire import Asked
     from tests.support.wrongs import Wrong
 
 ONE_BLOCK = meter_map((0, 6))
 EQUAL_BLOCKS = meter_map((0, 6), (20, 6), (40, 6))
 MIXED_BLOCKS = meter_map((0, 8), (20, 6), (40, 4))
-SERIAL = ["modbus-rtu", "modbus-ascii", "modbus-rtu-over-tcp"]
+BLIND = ["modbus-rtu", "modbus-rtu-over-tcp"]
+"""Replies carry no number here, nor in ASCII, which has the link and the worker of RTU."""
 
 
 @pytest.fixture(autouse=True)
 def _short_backoff(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Ask a failing meter twenty times as often as on a real bus: less waiting, and harder."""
+    """Ask a failing meter twenty times as often as on a real bus, and forget as fast: less waiting, and harder."""
     monkeypatch.setattr("drivers.bus.schedule.FIRST_BACKOFF_S", 0.05)
     monkeypatch.setattr("drivers.bus.schedule.LONGEST_BACKOFF_S", 0.2)
-
-
-@dataclass
-class Watched:
-    """A worker, its far end, and every poll so far."""
-
-    bus: Line
-    used: MeterMap
-    units: Sequence[int]
-    polls: list[MeterPoll] = field(default_factory=list)
-
-    def __enter__(self) -> Self:
-        """Start the worker."""
-        meters = [MeterSettings(unit, self.used) for unit in self.units]
-        self.worker = BusWorker(self.bus.settings, meters, self.polls.append)
-        self.worker.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        """Stop it."""
-        self.worker.stop()
-
-    def until(self, enough: Callable[[list[MeterPoll]], bool], within_s: float = 10.0) -> list[MeterPoll]:
-        """Wait until ``enough`` of the polls from now on; give those."""
-        start, end_s = len(self.polls), time.monotonic() + within_s
-        while not enough(self.polls[start:]):
-            assert time.monotonic() < end_s, f"not within {within_s} s; since then: {told(self.polls[start:])}"
-            time.sleep(0.005)
-        return self.polls[start:]
-
-    def good(self, unit: int | None = None, number: int = 2) -> list[MeterPoll]:
-        """Wait for good polls of every unit, or one."""
-        units = self.units if unit is None else [unit]
-        return self.until(
-            lambda polls: all(sum(p.unit == u and qualities(p) == {"good"} for p in polls) >= number for u in units)
-        )
-
-    def wrong(self) -> list[str]:
-        """Name every wrong value delivered so far."""
-        return [text for poll in self.polls for text in self.bus.responder.wrong_values(poll, self.used)]
-
-
-def qualities(poll: MeterPoll) -> set[str]:
-    """Give the qualities of a poll's channels."""
-    return {channel.quality.value for channel in poll.channels}
-
-
-def told(polls: Sequence[MeterPoll]) -> list[tuple[int, set[str], str]]:
-    """Give polls in short, for messages."""
-    return [(poll.unit, qualities(poll), poll.channels[0].detail) for poll in polls[-12:]]
+    monkeypatch.setattr("drivers.bus.resync.SETTLE_S", 1.0)
 
 
 def once(
@@ -103,33 +55,33 @@ def once(
     return script
 
 
-@pytest.mark.parametrize("used", [ONE_BLOCK, EQUAL_BLOCKS], ids=["one block", "equal blocks"])
 @pytest.mark.parametrize(("protocol", "wrong"), [(p, w) for p in MODBUS_PROTOCOLS for w in wrongs(p)])
-def test_one_wrong_reply_spoils_no_reading(protocol: str, wrong: str, used: MeterMap, tmp_path: Path) -> None:
+def test_one_wrong_reply_spoils_no_reading(protocol: str, wrong: str, tmp_path: Path) -> None:
     """Two meters; one reply goes wrong: every good value before, during and after is its own."""
-    with line(protocol, tmp_path, timeout_s=0.04) as bus, Watched(bus, used, (1, 2)) as watched:
+    with line(protocol, tmp_path, timeout_s=0.04) as bus, Watched(bus, EQUAL_BLOCKS, (1, 2)) as watched:
         watched.good()
         bus.responder.script = once(wrongs(protocol)[wrong])
-        watched.good(number=4)
+        watched.good(number=3)
     assert watched.wrong() == []
 
 
-@pytest.mark.parametrize("protocol", SERIAL)
-@pytest.mark.parametrize("late_s", [0.05, 0.09, 0.15, 0.3, 0.7])
+@pytest.mark.parametrize("protocol", BLIND)
+@pytest.mark.parametrize("late_s", [0.05, 0.15, 0.7])
 @pytest.mark.parametrize("units", [(1,), (1, 2, 3)], ids=["alone", "with others"])
 def test_a_late_reply_shifts_nothing(protocol: str, late_s: float, units: tuple[int, ...], tmp_path: Path) -> None:
     """A reply that comes one, two or many cycles late is never the answer to another question."""
     with line(protocol, tmp_path, timeout_s=0.04) as bus, Watched(bus, EQUAL_BLOCKS, units) as watched:
         watched.good()
         bus.responder.script = once(lambda asked: [late_s, right(asked)])
-        watched.good(number=6)
+        watched.good(number=4)
     assert watched.wrong() == []
 
 
-@pytest.mark.parametrize("protocol", SERIAL)
-def test_a_very_late_reply_in_the_turn_of_others(protocol: str, tmp_path: Path) -> None:
+def test_a_very_late_reply_in_the_turn_of_others(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Three seconds late, among other meters' replies, while its own meter is silent: nothing shifts."""
-    with line(protocol, tmp_path, timeout_s=0.04) as bus, Watched(bus, ONE_BLOCK, (1, 2)) as watched:
+    monkeypatch.setattr("drivers.bus.resync.SETTLE_S", SETTLE_S)
+    monkeypatch.setattr("drivers.bus.schedule.LONGEST_BACKOFF_S", 1.0)
+    with line("modbus-rtu", tmp_path, timeout_s=0.04) as bus, Watched(bus, ONE_BLOCK, (1, 2)) as watched:
         watched.good()
         bus.responder.script = once(lambda asked: [3.0, right(asked)])
         watched.good(unit=2, number=20)
@@ -138,7 +90,7 @@ def test_a_very_late_reply_in_the_turn_of_others(protocol: str, tmp_path: Path) 
     assert any("silent" in qualities(poll) for poll in watched.polls if poll.unit == 1)
 
 
-@pytest.mark.parametrize("protocol", SERIAL)
+@pytest.mark.parametrize("protocol", BLIND)
 def test_a_meter_that_is_always_too_slow_gives_no_reading_and_spoils_none(protocol: str, tmp_path: Path) -> None:
     """Every reply of unit 1 comes after the timeout: it has gaps, unit 2 its own values."""
 
@@ -147,16 +99,16 @@ def test_a_meter_that_is_always_too_slow_gives_no_reading_and_spoils_none(protoc
 
     with line(protocol, tmp_path, timeout_s=0.04) as bus, Watched(bus, ONE_BLOCK, (1, 2)) as watched:
         bus.responder.script = slow
-        watched.good(unit=2, number=30)
+        watched.good(unit=2, number=12)
         watched.until(lambda polls: any(poll.unit == 1 for poll in polls))
         bus.responder.script = answer
         watched.good()
     assert watched.wrong() == []
 
 
-@pytest.mark.parametrize("protocol", SERIAL)
+@pytest.mark.parametrize("protocol", BLIND)
 @pytest.mark.parametrize("used", [ONE_BLOCK, EQUAL_BLOCKS, MIXED_BLOCKS], ids=["one", "equal", "mixed"])
-@pytest.mark.parametrize("after_s", [0.0, 0.001, 0.01, 0.03])
+@pytest.mark.parametrize("after_s", [0.0, 0.001, 0.03])
 def test_a_reply_that_comes_twice_is_used_once(protocol: str, used: MeterMap, after_s: float, tmp_path: Path) -> None:
     """The second copy comes at once, or in the middle of the next exchange."""
     with line(protocol, tmp_path, timeout_s=0.06) as bus, Watched(bus, used, (1, 2)) as watched:
@@ -166,7 +118,7 @@ def test_a_reply_that_comes_twice_is_used_once(protocol: str, used: MeterMap, af
     assert watched.wrong() == []
 
 
-@pytest.mark.parametrize("protocol", SERIAL)
+@pytest.mark.parametrize("protocol", BLIND)
 def test_a_gateway_that_sends_twice_and_answers_slowly(protocol: str, tmp_path: Path) -> None:
     """A second copy that arrives before the next block's own reply is found out before the poll is handed on."""
     done: list[int] = []
@@ -184,7 +136,7 @@ def test_a_gateway_that_sends_twice_and_answers_slowly(protocol: str, tmp_path: 
     assert watched.wrong() == []
 
 
-@pytest.mark.parametrize("protocol", SERIAL)
+@pytest.mark.parametrize("protocol", BLIND)
 def test_single_registers_leave_no_probe_and_still_nothing_shifts(
     protocol: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -358,10 +310,10 @@ def test_soak_with_everything_going_wrong(protocol: str, used: MeterMap, tmp_pat
     with line(protocol, tmp_path, timeout_s=0.02) as bus:
         bus.responder.script = mixed_faults(protocol, 20260731, 0.25)
         with Watched(bus, used, (1, 2, 3)) as watched:
-            end_s = time.monotonic() + 2.0
+            end_s = time.monotonic() + 1.0
             while time.monotonic() < end_s:
                 time.sleep(0.05)
             bus.responder.script = answer
             watched.good()
     assert watched.wrong() == []
-    assert sum(qualities(poll) == {"good"} for poll in watched.polls) > 10
+    assert sum(qualities(poll) == {"good"} for poll in watched.polls) > 6
