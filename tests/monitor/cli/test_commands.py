@@ -111,7 +111,7 @@ def test_check_finds_volts_of_another_system(tmp_path: Path) -> None:
     assert result.returncode == 1
     found = json.loads(result.stdout)["findings"]
     assert [f["where"] for f in found if f["severity"] == "wrong"] == ["A1"]
-    assert "230.0 V; limit 126.0 V" in result.stdout
+    assert "230.0 V without load where 120 V are planned" in result.stdout
 
 
 def test_check_tells_every_fault_of_a_file_with_its_line(tmp_path: Path) -> None:

@@ -126,7 +126,7 @@ def test_europe() -> None:
     assert show.source.hertz == 50
     assert (by_id["P1"].breaker.standard, by_id["P1"].breaker.curve) == ("IEC 60898-1", "C")
     assert (by_id["Q2"].legs, by_id["P3"].breaker.poles) == (("L3",), 3)
-    assert by_id["Q1"].breaker.gates[2] == Gate(12, 0, 0.1)
+    assert by_id["Q1"].breaker.gates[2] == Gate(12, None, 0.1)
     assert (show.setting("continuous_percent"), show.setting("volts_low_percent")) == (100, 90)
 
 
