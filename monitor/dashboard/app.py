@@ -6,12 +6,13 @@ import os
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
-from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.theme import BUILTIN_THEMES, Theme
 
+from monitor.dashboard.alarmscreen import AlarmsScreen
+from monitor.dashboard.asking import AskingApp
 from monitor.dashboard.palette import BACKGROUND, PALETTES
-from monitor.dashboard.screens import CircuitsScreen, GuideScreen, OverScreen, PowerScreen, WrongScreen
+from monitor.dashboard.screens import CircuitsScreen, GuideScreen, OverScreen, PowerScreen
 from monitor.dashboard.shown import as_shown
 from monitor.dashboard.terminal import Colours, colours
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from monitor.engine.feed import Feed
+    from monitor.engine.requests import Desk
 
 PERIOD_S = 1.0
 _GREY = Theme(
@@ -42,11 +44,12 @@ _TERMINALS_OWN = replace(
 )
 
 
-class LegwatchApp(App[None]):
+class LegwatchApp(AskingApp):
     """The dashboard.
 
     Args:
         feed: gives Snapshots; asked once at the start and then once every ``PERIOD_S``, from this app's thread.
+        desk: where requests go; None where this screen can only watch.
         shades: how many colours the terminal is given.
         quitting: what the key that quits does, for the line of keys.
 
@@ -55,18 +58,19 @@ class LegwatchApp(App[None]):
     TITLE = "legwatch"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("w", "over('wrong')", "all that is wrong"),
+        Binding("a", "over('alarms')", "alarms"),
         Binding("question_mark", "over('guide')", "help", key_display="?"),
         Binding("ctrl+c", "quit", show=False, priority=True),
     ]
-    OVER: ClassVar[dict[str, type[OverScreen]]] = {"wrong": WrongScreen, "guide": GuideScreen}
+    OVER: ClassVar[dict[str, type[OverScreen]]] = {"alarms": AlarmsScreen, "guide": GuideScreen}
 
-    def __init__(self, feed: Feed, shades: Colours = Colours.FULL, quitting: str = "quit") -> None:
-        super().__init__(ansi_color=shades is not Colours.FULL)
+    def __init__(
+        self, feed: Feed, desk: Desk | None = None, shades: Colours = Colours.FULL, quitting: str = "quit"
+    ) -> None:
+        super().__init__(feed.snapshot(), desk, ansi_color=shades is not Colours.FULL)
         self.bind("q", "quit", description=quitting)
         self._feed = feed
         self._palette = PALETTES[shades]
-        self._snapshot = feed.snapshot()
         self.animation_level = "none"
         theme = _GREY if shades is Colours.FULL else _TERMINALS_OWN
         self.register_theme(theme)
@@ -74,22 +78,29 @@ class LegwatchApp(App[None]):
 
     def get_default_screen(self) -> Screen[None]:
         """Begin with the circuits."""
-        return CircuitsScreen(as_shown(self._snapshot), self._palette)
+        return self._made(CircuitsScreen)
 
     def on_mount(self) -> None:
         """Look once every period."""
         self.set_interval(PERIOD_S, self.look)
 
     def look(self) -> None:
-        """Draw the newest Snapshot where it is another."""
+        """Draw the newest Snapshot where it is another; ring for what is new in it."""
         snapshot = self._feed.snapshot()
-        if snapshot == self._snapshot:
+        if snapshot == self.snapshot:
             return
-        self._snapshot = snapshot
-        shown = as_shown(snapshot)
+        self.snapshot = snapshot
+        if self.ringer.rings(snapshot):
+            self.bell()
+        self.redraw()
+        self.follow()
+
+    def redraw(self) -> None:
+        """Draw every screen anew."""
+        shown, session = as_shown(self.snapshot), self.session
         for screen in self.screen_stack:
             if isinstance(screen, PowerScreen):
-                screen.show(shown)
+                screen.show(shown, session)
 
     def action_over(self, name: str) -> None:
         """Lay a screen over the circuits, or take it away where it already lies there."""
@@ -98,15 +109,19 @@ class LegwatchApp(App[None]):
         if isinstance(self.screen, OverScreen):
             self.pop_screen()
         if not there:
-            self.push_screen(wanted(as_shown(self._snapshot), self._palette))
+            self.push_screen(self._made(wanted))
+
+    def _made(self, kind: type[PowerScreen]) -> PowerScreen:
+        return kind(as_shown(self.snapshot), self._palette, self.session)
 
 
-def run_dashboard(feed: Feed, quitting: str = "quit") -> None:
+def run_dashboard(feed: Feed, desk: Desk | None = None, quitting: str = "quit") -> None:
     """Show the dashboard until it is left; ask ``terminal.why_no_screen`` first.
 
     Args:
         feed: gives Snapshots.
+        desk: where requests go; None where this screen can only watch.
         quitting: what leaving does, for the line of keys: "quit and stop logging" where it does.
 
     """
-    LegwatchApp(feed, colours(os.environ), quitting).run()
+    LegwatchApp(feed, desk, colours(os.environ), quitting).run()

@@ -47,7 +47,7 @@ def bar(amps: float, marks: Marks, width: int, tone: Tone = Tone.FILL, fill: str
 
     """
     filled = _filled(amps, marks, width)
-    marked = _marked(marks, width)
+    marked = _marked(marks, amps, width)
     track = _cell(marks.continuous or marks.rated, marks, width), _cell(marks.rated, marks, width)
     cells = []
     for index in range(width):
@@ -68,10 +68,14 @@ def scale(width: int) -> str:
     return "".join(text)[:width]
 
 
-def _marked(marks: Marks, width: int) -> dict[int, str]:
-    """Give the marks by cell; where two fall into one cell the graver one stays."""
+def _marked(marks: Marks, amps: float, width: int) -> dict[int, str]:
+    """Give the marks by cell; where two fall into one cell the graver one stays.
+
+    The plan's mark gives way where it would hide the one cell that shows a mark as passed.
+    """
     marked = {}
-    if marks.planned:
+    limits = [mark for mark in (marks.continuous, marks.rated) if mark is not None and amps > mark]
+    if marks.planned and _cell(marks.planned, marks, width) not in {_cell(mark, marks, width) + 1 for mark in limits}:
         marked[_cell(marks.planned, marks, width)] = PLAN
     if marks.continuous is not None:
         marked[_cell(marks.continuous, marks, width)] = LIMIT

@@ -3,31 +3,66 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+from monitor.dashboard.needs import asks
 from monitor.dashboard.pieces import Piece, Tone
 from monitor.engine.snapshot import Weight
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from monitor.engine.snapshot import AlarmView
 
 BADGE_WIDTH = 7
 ABOVE, BELOW, OTHER = "▲", "▼", "■"
 
-_WORDS = MappingProxyType(
+
+class _Sign(NamedTuple):
+    """How a rule's alarm is marked.
+
+    Attributes:
+        mark: on which side of its limit it is, or neither.
+        word: at most ``BADGE_WIDTH`` less one cells.
+        figure: the figure on the line of its place that it concerns.
+
+    """
+
+    mark: str
+    word: str
+    figure: str = ""
+
+
+SIGNS: Mapping[str, _Sign] = MappingProxyType(
     {
-        "above-rating": (ABOVE, "amps"),
-        "above-continuous": (ABOVE, "amps"),
-        "source-above-rating": (ABOVE, "kW"),
-        "over-plan": (ABOVE, "plan"),
-        "volts-high": (ABOVE, "volts"),
-        "volts-low": (BELOW, "volts"),
-        "volts-gone": (BELOW, "volts"),
-        "meter-silent": (OTHER, "silent"),
-        "value-implausible": (OTHER, "value"),
-        "watts-negative": (OTHER, "watts"),
+        "near-rating": _Sign(ABOVE, "near", "amps"),
+        "above-rating": _Sign(ABOVE, "amps", "amps"),
+        "far-above-rating": _Sign(ABOVE, "amps", "amps"),
+        "heat-past-late": _Sign(ABOVE, "heat"),
+        "over-plan": _Sign(ABOVE, "plan", "plan"),
+        "volts-low": _Sign(BELOW, "volts", "volts"),
+        "volts-high": _Sign(ABOVE, "volts", "volts"),
+        "volts-far-low": _Sign(BELOW, "volts", "volts"),
+        "hertz-low": _Sign(BELOW, "hertz", "hertz"),
+        "hertz-high": _Sign(ABOVE, "hertz", "hertz"),
+        "source-kw": _Sign(ABOVE, "kW", "kW"),
+        "source-kva": _Sign(ABOVE, "kVA", "kVA"),
+        "source-low-load": _Sign(BELOW, "load", "kW"),
+        "fuel-reserve": _Sign(BELOW, "fuel"),
+        "fuel-time": _Sign(BELOW, "fuel"),
+        "legs-unbalanced": _Sign(OTHER, "legs"),
+        "neutral-over": _Sign(ABOVE, "amps", "amps"),
+        "lost-neutral": _Sign(OTHER, "N lost", "volts"),
+        "lost-leg": _Sign(OTHER, "L lost", "volts"),
+        "wrong-service": _Sign(OTHER, "supply", "volts"),
+        "circuit-opened": _Sign(OTHER, "opened", "amps"),
+        "feeder-lost": _Sign(OTHER, "lost", "volts"),
+        "source-lost": _Sign(OTHER, "lost", "volts"),
+        "meter-silent": _Sign(OTHER, "silent"),
+        "value-implausible": _Sign(OTHER, "value"),
+        "run-resistance": _Sign(ABOVE, "run", "volts"),
+        "log-not-written": _Sign(OTHER, "log"),
+        "clock-stepped": _Sign(OTHER, "clock"),
     }
 )
 _RANK = (Weight.URGENT, Weight.HIGH, Weight.LOW)
@@ -40,11 +75,12 @@ _TONES = MappingProxyType(
 )
 
 
-def badge(wrong: AlarmView) -> Piece:
-    """Give mark and word in ``BADGE_WIDTH`` cells, in capitals where it is urgent."""
-    mark, word = _mark_and_word(wrong.code)
-    said = f"{mark}{word.upper() if wrong.weight is Weight.URGENT else word}"
-    return Piece(said[:BADGE_WIDTH].ljust(BADGE_WIDTH), _TONES[wrong.weight][2])
+def badge(alarm: AlarmView) -> Piece:
+    """Give mark and word in ``BADGE_WIDTH`` cells, in capitals where it is urgent; quieter once acknowledged."""
+    sign = _sign(alarm.code)
+    said = f"{sign.mark}{sign.word.upper() if alarm.weight is Weight.URGENT else sign.word}"
+    tone = _TONES[alarm.weight][2 if asks(alarm) else 0]
+    return Piece(said[:BADGE_WIDTH].ljust(BADGE_WIDTH), tone)
 
 
 class Faults:
@@ -71,13 +107,13 @@ class Faults:
         return Tone.FILL if weight is None else _TONES[weight][1]
 
     def _weight(self, topic: str, points: Iterable[str]) -> Weight | None:
-        return next((wrong.weight for wrong in self._at(points) if _mark_and_word(wrong.code)[1] == topic), None)
+        return next((wrong.weight for wrong in self._at(points) if _sign(wrong.code).figure == topic), None)
 
     def _at(self, points: Iterable[str]) -> list[AlarmView]:
         wrongs = [wrong for point in points for wrong in self._by_point.get(point, ())]
-        return sorted(wrongs, key=lambda wrong: _RANK.index(wrong.weight))
+        return sorted(wrongs, key=lambda wrong: (_RANK.index(wrong.weight), not asks(wrong)))
 
 
-def _mark_and_word(code: str) -> tuple[str, str]:
-    found = _WORDS.get(code) or _WORDS.get(code.removeprefix("leg-"))
-    return found or (OTHER, "meter" if code.startswith("meter-") else code.rpartition("-")[2])
+def _sign(code: str) -> _Sign:
+    """Give a rule's sign; a rule of a newer log that is not known here is named by its last word."""
+    return SIGNS.get(code) or _Sign(OTHER, code.rpartition("-")[2])

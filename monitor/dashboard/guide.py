@@ -25,7 +25,7 @@ _BARS = (
     "and > before amps: no meter there, the sum of the live circuits, so at least this much."
 )
 _WORDS = (
-    (f"{ABOVE}amps", "above the limit for continuous load; in capitals above the rating, or urgent otherwise"),
+    (f"{ABOVE}near {ABOVE}amps", "near and above the rating; capitals on any mark: urgent"),
     (f"{ABOVE}plan", "more than the planned load"),
     (f"{ABOVE}volts {BELOW}volts", "outside the limits for volts"),
     (f"{OTHER}OLD", "no reading for longer than the limit: the last one stands in brackets, with its age"),
@@ -34,6 +34,21 @@ _WORDS = (
     ("plan", "the column: amps more (+) or less (-) than planned"),
     ("of", "the column: the breaker's or the leg's rating in amps"),
     ("age", "the column: time since the last reading"),
+)
+_ALARMS = (
+    "Alarms (a): ▲▼ or a click chooses one; what to do stands below the list. Acknowledging says that you have seen it "
+    "and deal with it; it makes nothing go away. Your name goes into the log with whatever you ask (@ changes it). "
+    "The logger decides, and the list shows what it did."
+)
+_STATES = (
+    ("k  K", "acknowledge the chosen one; all of them"),
+    ("v  V", "shelve it for some minutes, with a reason; take it off the shelf"),
+    ("x", "reset one that is latched, after it was acknowledged and what it saw has gone"),
+    ("n", "write a note into the log, on any screen"),
+    ("b", "mute this screen's bell for some minutes; it rings once for each new alarm that is high or urgent"),
+    ("returned", "back within its limit, but nobody has acknowledged it"),
+    ("latched", "stands until somebody resets it, whatever the readings do"),
+    ("shelved", "put aside by somebody until a time; the first line counts these"),
 )
 _OBSERVER = (
     "legwatch only observes. It is no protective device, it switches nothing, and nothing here says that something is "
@@ -53,6 +68,9 @@ def guide_page(_: Snapshot, size: Cells) -> Page:
         body.append(_indented((*drawn, Piece(f"  {meaning}")), size.width))
     body += [*_texts((_BARS,), size.width), ()]
     for word, meaning in _WORDS:
+        body += _explained(word, meaning, size.width)
+    body += [(), *_texts((_ALARMS,), size.width)]
+    for word, meaning in _STATES:
         body += _explained(word, meaning, size.width)
     return Page((_indented((Piece("Help", Tone.STRONG),), size.width),), tuple(body))
 

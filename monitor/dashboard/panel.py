@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from rich.segment import Segment
+from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
 
@@ -37,6 +38,13 @@ class Panel(Widget):
 
     ALLOW_SELECT = False
 
+    class Pressed(Message):
+        """A line of the body was clicked."""
+
+        def __init__(self, panel: str, line: int) -> None:
+            super().__init__()
+            self.panel, self.line = panel, line
+
     def __init__(self, view: View, snapshot: Snapshot, palette: Mapping[Tone, Style], name: str) -> None:
         super().__init__(id=name)
         self._view = view
@@ -44,6 +52,7 @@ class Panel(Widget):
         self._palette = palette
         self._page: Page | None = None
         self._top = 0
+        self._kept: int | None = None
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw another Snapshot."""
@@ -60,12 +69,17 @@ class Panel(Widget):
         """Scroll the body by so many screens, less a line to keep one's place."""
         self.move(pages * max(self._room - 1, 1))
 
+    def top(self) -> None:
+        """Scroll back to the first line."""
+        self.move(-self._top)
+
     @property
     def page(self) -> Page:
         """The lines at the present size."""
         if self._page is None:
             size = Cells(max(self.size.width, _LEAST_WIDTH), self.size.height)
             self._page = self._view(self._snapshot, size)
+            self._keep(self._page.keep)
             self._top = min(self._top, self._last_top)
         return self._page
 
@@ -79,7 +93,7 @@ class Panel(Widget):
 
     def on_resize(self) -> None:
         """Lay the lines out anew."""
-        self._page = None
+        self._page = self._kept = None
 
     def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
         """Scroll with the wheel."""
@@ -90,6 +104,18 @@ class Panel(Widget):
         """Scroll with the wheel."""
         event.stop()
         self.move(-_WHEEL_LINES)
+
+    def on_click(self, event: events.Click) -> None:
+        """Tell which line of the body was clicked."""
+        line = event.y - len(self.page.head) + self._top
+        if event.y >= len(self.page.head) and line < len(self.page.body):
+            self.post_message(self.Pressed(self.id or "", line))
+
+    def _keep(self, line: int | None) -> None:
+        """Scroll to the line that is to stay in sight, where it is another than before."""
+        if line is not None and line != self._kept:
+            self._top = max(min(self._top, line - 1), line - self._room + 1, 0)
+        self._kept = line
 
     def _line(self, y: int) -> Line:
         page = self.page

@@ -54,12 +54,14 @@ class Page(NamedTuple):
         head: the lines that stay.
         body: the lines that scroll.
         free: which line of the head has its first cells free, to say there how many lines are out of sight.
+        keep: which line of the body is to stay in sight, with the one above it; None where none is.
 
     """
 
     head: tuple[Line, ...]
     body: tuple[Line, ...] = ()
     free: int = 0
+    keep: int | None = None
 
 
 def clean(text: str) -> str:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Any
 
+from monitor.alarms.lifecycle import State
 from monitor.dashboard import words
+from monitor.dashboard.needs import key_of
 from monitor.dashboard.pieces import clean, fit, right
 from monitor.dashboard.shown import as_shown
-from monitor.engine.snapshot import Freshness
+from monitor.engine.snapshot import Freshness, Weight
 
 if TYPE_CHECKING:
     from monitor.engine.snapshot import AlarmView, CircuitView, FeederView, LegView, Measured, Snapshot, SourceView
@@ -52,7 +54,8 @@ def snapshot_json(snapshot: Snapshot) -> dict[str, Any]:
             "problem": logger.problem,
             "log": logger.log_path,
         },
-        "wrong": [_wrong_data(wrong, shown) for wrong in shown.wrong],
+        "wrong": [_alarm_data(wrong, shown) for wrong in shown.wrong],
+        "alarms": [_alarm_data(alarm, shown) for alarm in shown.alarms],
         "source": {
             "name": source.name,
             "system": source.system,
@@ -89,9 +92,21 @@ def _wrong(shown: Snapshot) -> list[str]:
     else:
         lines = ["Wrong now:"] if shown.wrong else _wrapped(words.nothing_wrong(shown), "")
     for wrong in shown.wrong:
-        since = words.moment(wrong.since_ms, shown.timezone).strftime("%H:%M:%S")
-        lines += _wrapped(f"{wrong.weight.upper()}: {wrong.text}, since {since}", "  ")
+        lines += _alarm(wrong, shown)
+    standing = {key_of(wrong) for wrong in shown.wrong}
+    aside = [alarm for alarm in shown.alarms if key_of(alarm) not in standing]
+    lines += ["Also standing:"] if aside else []
+    for alarm in aside:
+        lines += _alarm(alarm, shown)
     return lines
+
+
+def _alarm(alarm: AlarmView, shown: Snapshot) -> list[str]:
+    since = words.moment(alarm.since_ms, shown.timezone).strftime("%H:%M:%S")
+    state = words.state(alarm, shown.timezone) + (f" ({alarm.why})" if alarm.why else "")
+    lines = _wrapped(f"{alarm.weight.upper()}: {alarm.text}, since {since}; {state}", "  ")
+    urges = alarm.weight is not Weight.LOW and alarm.state != State.SHELVED
+    return lines + (_wrapped(f"Do: {alarm.do}", "      ") if alarm.do and urges else [])
 
 
 def _source(source: SourceView) -> list[str]:
@@ -145,13 +160,22 @@ def _iso(time_ms: int, shown: Snapshot) -> str:
     return words.moment(time_ms, shown.timezone).isoformat(timespec="milliseconds")
 
 
-def _wrong_data(wrong: AlarmView, shown: Snapshot) -> dict[str, Any]:
+def _alarm_data(alarm: AlarmView, shown: Snapshot) -> dict[str, Any]:
     return {
-        "code": wrong.code,
-        "weight": wrong.weight.value,
-        "where": wrong.where,
-        "text": wrong.text,
-        "since": _iso(wrong.since_ms, shown),
+        "code": alarm.code,
+        "weight": alarm.weight.value,
+        "where": alarm.where,
+        "text": alarm.text,
+        "since": _iso(alarm.since_ms, shown),
+        "state": alarm.state,
+        "changed": None if alarm.changed_ms is None else _iso(alarm.changed_ms, shown),
+        "means": alarm.means,
+        "do": alarm.do,
+        "cannot_know": alarm.cannot_know,
+        "folded": list(alarm.folded),
+        "who": alarm.who,
+        "why": alarm.why,
+        "until": None if alarm.until_ms is None else _iso(alarm.until_ms, shown),
     }
 
 

@@ -1,4 +1,4 @@
-"""The screens: each has the strip on top, one panel of its own and the keys below."""
+"""The screens: each has the strip on top, one panel of its own, a line to ask and answer in, and the keys below."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
-from textual.widgets import Footer
 
+from monitor.dashboard.foot import Foot
 from monitor.dashboard.guide import guide_page
+from monitor.dashboard.keys import KeyHint, Keys
 from monitor.dashboard.panel import Panel
+from monitor.dashboard.pieces import clean
 from monitor.dashboard.rows import circuits_page
-from monitor.dashboard.strip import strip_height, strip_page, wrong_page
+from monitor.dashboard.strip import strip_height, strip_page
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,9 +23,15 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
     from monitor.dashboard.pieces import Cells, Page, Tone
+    from monitor.dashboard.session import Session
     from monitor.engine.snapshot import Snapshot
 
 _ALL = 1_000_000  # lines: to either end
+ASKS_THE_LOGGER = frozenset(
+    {"app.acknowledge", "app.acknowledge_all", "app.shelve", "app.unshelve", "app.reset", "note"}
+)
+_WHILE_ASKING = (KeyHint("Enter", "accept", "enter"), KeyHint("Esc", "leave", "escape"))
+_WATCHING = KeyHint("", "(watching)")
 
 
 class PowerScreen(Screen[None]):
@@ -32,9 +40,11 @@ class PowerScreen(Screen[None]):
     Args:
         snapshot: to begin with, as it may be shown.
         palette: how tones look.
+        session: who sits at this screen, and what holds for it.
 
     """
 
+    AUTO_FOCUS = ""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("down", "move(1)", "scroll", key_display="▲▼ PgUp PgDn"),
         Binding("up", "move(-1)", show=False),
@@ -51,29 +61,72 @@ class PowerScreen(Screen[None]):
     }
     """
 
-    def __init__(self, snapshot: Snapshot, palette: Mapping[Tone, Style]) -> None:
+    def __init__(self, snapshot: Snapshot, palette: Mapping[Tone, Style], session: Session) -> None:
         super().__init__()
-        self._snapshot = snapshot
+        self.snapshot = snapshot
         self._palette = palette
+        self.session = session
+
+    @property
+    def place(self) -> str:
+        """The place that is chosen on this screen, or empty."""
+        return ""
+
+    @property
+    def foot(self) -> Foot:
+        """The line to ask and answer in."""
+        return self.query_one(Foot)
 
     def view(self, snapshot: Snapshot, size: Cells) -> Page:
         """Give the body's lines."""
         raise NotImplementedError
 
+    def hints(self) -> tuple[KeyHint, ...]:
+        """Give the keys to show."""
+        if self.foot.asking:
+            return _WHILE_ASKING
+        can_ask = self.session.can_ask
+        hints = [
+            KeyHint(self.app.get_key_display(binding), self._does(binding), binding.key)
+            for _, binding, _, _ in self.active_bindings.values()
+            if binding.show and (can_ask or binding.action not in ASKS_THE_LOGGER) and self.offers(binding.action)
+        ]
+        return tuple(hints) if can_ask else (*hints, _WATCHING)
+
+    def offers(self, _action: str) -> bool:
+        """Say whether a key's action has anything to do at present; others are not shown, but answer when pressed."""
+        return True
+
     def compose(self) -> ComposeResult:
-        """Give the strip, the body and the keys."""
-        yield Panel(strip_page, self._snapshot, self._palette, "strip")
-        yield Panel(self.view, self._snapshot, self._palette, "body")
-        yield Footer(show_command_palette=False)
+        """Give the strip, the body, the line to ask in and the keys."""
+        yield Panel(self._strip, self.snapshot, self._palette, "strip")
+        yield Panel(self.view, self.snapshot, self._palette, "body")
+        yield Foot(self._palette)
+        yield Keys(self._palette)
 
     def on_resize(self, event: events.Resize) -> None:
         """Give the strip its height."""
         self.query_one("#strip", Panel).styles.height = strip_height(event.size.height)
 
-    def show(self, snapshot: Snapshot) -> None:
+    def on_screen_resume(self) -> None:
+        """Show the keys that hold here."""
+        self.show_keys()
+
+    def on_foot_changed(self) -> None:
+        """Show the keys that hold while a question is put, or after it."""
+        self.show_keys()
+
+    def show_keys(self) -> None:
+        """Draw the keys anew."""
+        if self.is_mounted:
+            self.query_one(Keys).show(self.hints())
+
+    def show(self, snapshot: Snapshot, session: Session) -> None:
         """Draw another Snapshot."""
+        self.snapshot, self.session = snapshot, session
         for panel in self.query(Panel):
             panel.show(snapshot)
+        self.show_keys()
 
     def action_move(self, lines: int) -> None:
         """Scroll by lines."""
@@ -82,6 +135,13 @@ class PowerScreen(Screen[None]):
     def action_turn(self, pages: int) -> None:
         """Scroll by screens."""
         self.query_one("#body", Panel).turn(pages)
+
+    def _strip(self, snapshot: Snapshot, size: Cells) -> Page:
+        return strip_page(snapshot, size, self.session.mute)
+
+    def _does(self, binding: Binding) -> str:
+        who = self.session.who
+        return f"{binding.description}: {clean(who)}" if who and binding.action == "name" else binding.description
 
 
 class CircuitsScreen(PowerScreen):
@@ -96,14 +156,6 @@ class OverScreen(PowerScreen):
     """A screen that lies over another until it is closed."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "back", key_display="Esc")]
-
-
-class WrongScreen(OverScreen):
-    """Everything that is wrong now."""
-
-    def view(self, snapshot: Snapshot, size: Cells) -> Page:
-        """Give the body's lines."""
-        return wrong_page(snapshot, size)
 
 
 class GuideScreen(OverScreen):

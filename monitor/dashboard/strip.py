@@ -4,14 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from rich.cells import cell_len
+
+from monitor.alarms.lifecycle import State
 from monitor.dashboard import words
-from monitor.dashboard.faults import BADGE_WIDTH, badge
+from monitor.dashboard.faults import badge
+from monitor.dashboard.needs import aside, asks
 from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, clean, cut, fit, padded, width_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from monitor.dashboard.session import Mute
     from monitor.engine.snapshot import AlarmView, Snapshot
 
 _SHORT, _TALL = 22, 30  # screen heights below and from which two and five lines are for what is wrong, else three
+_STATES: Mapping[str, tuple[str, str]] = {
+    State.ACKNOWLEDGED: ("acknowledged", "ack."),
+    State.LATCHED: ("latched", "latched"),
+    State.LATCHED_ACKNOWLEDGED: ("latched", "latched"),
+}
 _ROOMY = 7  # a strip of this height leaves its last line blank
 _SINCE_FROM = 76  # width from which it is said since when
 
@@ -21,61 +33,75 @@ def strip_height(screen_height: int) -> int:
     return 3 if screen_height < _SHORT else 4 if screen_height < _TALL else 7
 
 
-def strip_page(snapshot: Snapshot, size: Cells) -> Page:
-    """Give the strip in exactly as many lines as it has."""
+def strip_page(snapshot: Snapshot, size: Cells, mute: Mute | None = None) -> Page:
+    """Give the strip in exactly as many lines as it has.
+
+    Args:
+        snapshot: as it may be shown.
+        size: of the strip.
+        mute: who keeps the bell quiet until when, or None.
+
+    """
     width, height = size
-    lines = _stopped(snapshot, width) if not snapshot.logger.running else _running(snapshot, width, height)
+    lines = _stopped(snapshot, width) if not snapshot.logger.running else _running(snapshot, size, mute)
     blank = padded((), width)
     return Page(tuple((lines + [blank] * height)[:height]))
 
 
-def wrong_page(snapshot: Snapshot, size: Cells) -> Page:
-    """Give everything that is wrong, each on as many lines as it takes."""
-    title = "Everything that is wrong now, most urgent first" if snapshot.logger.running else "Wrong when it stopped"
-    width, indent = size.width, Piece(" " * (BADGE_WIDTH + 1))
-    body: list[Line] = []
-    for wrong in snapshot.wrong:
-        since = f"since {words.moment(wrong.since_ms, snapshot.timezone):%H:%M:%S}"
-        for index, text in enumerate(words.wrapped(f"{wrong.text}, {since}", width - len(indent.text))):
-            lead = (badge(wrong), BLANK) if index == 0 else (indent,)
-            body.append(padded((*lead, Piece(text)), width))
-    if not body:
-        texts = words.wrapped(words.nothing_wrong(snapshot), width - len(indent.text))
-        body = [padded((indent, Piece(text)), width) for text in texts]
-    return Page((padded((indent, Piece(title, Tone.STRONG)), width),), tuple(body))
-
-
-def _running(snapshot: Snapshot, width: int, height: int) -> list[Line]:
-    lines = [_title(snapshot, width)]
+def _running(snapshot: Snapshot, size: Cells, mute: Mute | None) -> list[Line]:
+    width, height = size
+    lines = [_title(snapshot, width, mute)]
     if not snapshot.wrong:
         texts = words.wrapped(words.nothing_wrong(snapshot), width)
         return lines + [padded((Piece(text, Tone.QUIET),), width) for text in texts]
-    shown = snapshot.wrong[: height - (2 if height >= _ROOMY else 1)]
-    more = len(snapshot.wrong) - len(shown)
+    wrongs = sorted(snapshot.wrong, key=lambda wrong: not asks(wrong))
+    shown = wrongs[: height - (2 if height >= _ROOMY else 1)]
+    more = len(wrongs) - len(shown)
     for index, wrong in enumerate(shown):
         last = f" and {more} more" if more and index == len(shown) - 1 else ""
         lines.append(_wrong(snapshot, wrong, last, width))
     return lines
 
 
-def _title(snapshot: Snapshot, width: int) -> Line:
-    time = f"{words.moment(snapshot.time_ms, snapshot.timezone):%H:%M:%S}"
+def _title(snapshot: Snapshot, width: int, mute: Mute | None) -> Line:
+    time = f"  {words.moment(snapshot.time_ms, snapshot.timezone):%H:%M:%S}  "
     kept = not (snapshot.logger.not_kept or snapshot.logger.problem)
     state = clean(words.logger_state(snapshot.logger))
-    state = fit(state, min(len(state), width - len(time) - 4))
-    name = fit(snapshot.show_name, max(width - len(state) - len(time) - 4, 0))
+    state = fit(state, min(len(state), width - len(time)))
+    room = width - len(time) - len(state)
+    notes = _notes(snapshot, mute, room)
+    name = fit(snapshot.show_name, max(room - cell_len(notes), 0))
     tone = Tone.QUIET if kept else Tone.URGENT_BADGE
-    return padded((Piece(name, Tone.PLAIN), Piece(f"  {time}  ", Tone.STRONG), Piece(state, tone)), width)
+    line = (Piece(name, Tone.PLAIN), Piece(time, Tone.STRONG), Piece(state, tone), Piece(notes, Tone.STRONG))
+    return padded(line, width)
+
+
+def _notes(snapshot: Snapshot, mute: Mute | None, room: int) -> str:
+    """Say what else stands and whether the bell is muted, in the longest form that fits; the show's name gives way."""
+    counts = [f"{count} {word}" for count, word in aside(snapshot)]
+    if mute is None:
+        forms = [", ".join(counts)]
+    else:
+        until = f"{words.moment(mute.until_ms, snapshot.timezone):%H:%M}"
+        more = [f"{sum(count for count, _ in aside(snapshot))} more (a)"] if counts else []
+        by = clean(mute.who)
+        whole = (f"bell muted until {until} by {by}", f"muted to {until} {by}", f"muted to {until}")
+        forms = [", ".join([*counts, said]) for said in whole] + [", ".join([f"muted to {until}", *more])]
+    said = next((form for form in forms if cell_len(form) + 2 <= room), forms[-1])
+    return f"  {said}"[: max(room, 0)] if said else ""
 
 
 def _wrong(snapshot: Snapshot, wrong: AlarmView, more: str, width: int) -> Line:
-    mark = badge(wrong)
+    mark, open_ = badge(wrong), asks(wrong)
     since = f" since {words.moment(wrong.since_ms, snapshot.timezone):%H:%M:%S}" if width >= _SINCE_FROM else ""
+    long, short = _STATES.get(wrong.state, ("", ""))
+    ends = (f"{since}, {long}", f" {long}", f" {short}") if long else (since, "")
     room = width - width_of((mark, BLANK)) - len(more)
     text = clean(wrong.text)
-    end = since if len(text) + len(since) <= room else ""
+    end = next((end for end in ends if cell_len(text) + len(end) <= room), ends[-1])
     said = fit(cut(text, room - len(end)), room - len(end))
-    return padded((mark, BLANK, Piece(said), Piece(end, Tone.QUIET), Piece(more, Tone.STRONG)), width)
+    tone = Tone.PLAIN if open_ else Tone.QUIET
+    return padded((mark, BLANK, Piece(said, tone), Piece(end, Tone.QUIET), Piece(more, Tone.STRONG)), width)
 
 
 def _stopped(snapshot: Snapshot, width: int) -> list[Line]:
@@ -88,7 +114,7 @@ def _stopped(snapshot: Snapshot, width: int) -> list[Line]:
     )
     lines: list[Line] = [(Piece(fit(cut(text, width), width), Tone.LOUD),) for text in loud]
     then = (
-        f"{many} thing{'' if many == 1 else 's'} wrong when it stopped (w)"
+        f"{many} thing{'' if many == 1 else 's'} wrong when it stopped (a)"
         if many
         else "Nothing was outside limits in what was measured when it stopped."
     )

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from drivers.reading import Quality
+from monitor.alarms.lifecycle import State
 from monitor.dashboard.pieces import clean
 from monitor.engine.snapshot import Freshness
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from monitor.engine.snapshot import CircuitView, LegView, LoggerView, Measured, Snapshot, SourceView
+    from monitor.engine.snapshot import AlarmView, CircuitView, LegView, LoggerView, Measured, Snapshot, SourceView
 
 MISSING = "-"
 _WHOLE_FROM = 99.95  # from here on a tenth says nothing any more
@@ -140,6 +141,30 @@ def cycles(source: SourceView) -> str:
     return "no live hertz" if source.hertz is None else f"{hertz(source.hertz, 2)} Hz"
 
 
+def state(alarm: AlarmView, timezone: str, *, short: bool = False) -> str:
+    """Say the state in the standard's words, and whose name stands on it."""
+    by = f" {clean(alarm.who)}" if short else f" by {clean(alarm.who)}"
+    by = by if alarm.who else ""
+    match alarm.state:
+        case State.ACKNOWLEDGED:
+            return f"{'ack.' if short else 'acknowledged'}{by}"
+        case State.LATCHED_ACKNOWLEDGED:
+            return f"latched{',' if short and by else ', acknowledged' if by else ''}{by}"
+        case State.LATCHED:
+            return "latched" if short else "latched, not acknowledged"
+        case State.RETURNED:
+            return "returned" if short else "returned, not acknowledged"
+        case State.SHELVED:
+            until = "" if alarm.until_ms is None else f"until {moment(alarm.until_ms, timezone):%H:%M}"
+            return f"{until}{by}" if short and until else f"shelved {until}{by}".replace("  ", " ")
+    return alarm.state
+
+
+def places(snapshot: Snapshot) -> frozenset[str]:
+    """Give the places that a note can be about."""
+    return frozenset({"source", *(box.id for box in snapshot.feeders), *(each.id for each in snapshot.circuits)})
+
+
 def wrapped(text: str, width: int) -> list[str]:
     """Break a sentence into lines of at most ``width`` cells, without anything that could steer a terminal."""
     return textwrap.wrap(clean(text), max(width, 1))
@@ -151,7 +176,8 @@ def nothing_wrong(snapshot: Snapshot) -> str:
     places = [*(circuit.measured for circuit in snapshot.circuits), *(leg.measured for leg in at_legs)]
     if not any(place.live for place in places):
         return "No live reading: nothing can be said about the present."
-    said = "Nothing outside limits in what is measured."
+    shelved = any(alarm.state == State.SHELVED for alarm in snapshot.alarms)
+    said = f"Nothing outside limits in what is measured{', apart from what is shelved' if shelved else ''}."
     for what, state in (("Not measured", {Freshness.UNMETERED}), ("No reading", {Freshness.OLD, Freshness.NEVER})):
         counted = _counted(snapshot.circuits, at_legs, state)
         said += f" {what}: {counted}." if counted else ""

@@ -132,7 +132,8 @@ def changed(snapshot: Snapshot, measurements: dict[str, Measured], wrong: Iterab
     views = (
         measured_as(view, measurements[view.id]) if view.id in measurements else view for view in snapshot.circuits
     )
-    return replace(snapshot, circuits=tuple(views), wrong=tuple(wrong))
+    found = tuple(wrong)
+    return replace(snapshot, circuits=tuple(views), wrong=found, alarms=found)
 
 
 def wrong(code: str, weight: Weight, where: str, text: str, ago_s: int = 95) -> AlarmView:
@@ -150,11 +151,47 @@ SILENT = wrong(
     ago_s=12,
 )
 LONG = wrong(
-    "above-continuous", Weight.LOW, "B1", "B1 Window left carries 17.3 A, above its continuous limit of 16.0 A", 610
+    "near-rating", Weight.LOW, "B1", "B1 Window left carries 17.3 A, above its continuous limit of 16.0 A", 610
 )
 UNPLANNED = wrong(
     "over-plan", Weight.LOW, "A3", "A3 Craft table carries 12.1 A more than its planned 12.5 A", ago_s=134
 )
+
+
+FAR_ABOVE = replace(
+    wrong(
+        "far-above-rating", Weight.URGENT, "A3", "A3 Craft table carries 24.6 A, above 24.0 A, 120 % of its rating", 134
+    ),
+    means="a large load was added; a motor is held; a fault takes current; the rating in the show file is not real",
+    do="Take load off this circuit now. Look at its cable and connectors without touching them.",
+    cannot_know="When or whether the breaker opens: only amps and time are known.",
+    folded=("A3 Craft table carries 12.1 A more than its planned 12.5 A",),
+)
+NOTED = replace(SILENT, state="acknowledged", who="Noor", changed_ms=NOW_MS - 5_000, do="Look at its plug and cable.")
+LATCHED = replace(
+    wrong("lost-neutral", Weight.URGENT, "boxB", "boxB's legs stood 23.3 V apart while their sum held", 3_000),
+    state="latched-acknowledged",
+    who="Ilse",
+    changed_ms=NOW_MS - 2_000_000,
+)
+RETURNED = replace(
+    wrong("hertz-low", Weight.HIGH, "source", "source ran at 58.1 Hz, below 58.5 Hz", 900),
+    state="returned-unacknowledged",
+    do="Ask the generator operator.",
+)
+SHELVED = replace(
+    wrong("over-plan", Weight.LOW, "A5", "A5 Balloon light carries 4.2 A more than its planned 16.7 A", 5_000),
+    state="shelved",
+    who="Noor",
+    why="heater agreed with the gaffer",
+    until_ms=NOW_MS + 1_800_000,
+)
+
+
+def alarmed() -> Snapshot:
+    """Give the troubled show with an alarm of every state."""
+    wrongs = (FAR_ABOVE, LATCHED, LOW_VOLTS, NOTED, LONG)
+    return replace(troubled(), wrong=wrongs, alarms=(*wrongs, RETURNED, SHELVED))
 
 
 def troubled() -> Snapshot:

@@ -3,37 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import pytest
 from textual.events import MouseScrollDown
-from textual.widgets import Footer
-from textual.widgets._footer import FooterKey
 
+from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.app import LegwatchApp
+from monitor.dashboard.keys import Keys
 from monitor.dashboard.panel import Panel
-from monitor.dashboard.screens import CircuitsScreen, GuideScreen, WrongScreen
+from monitor.dashboard.screens import CircuitsScreen, GuideScreen
 from tests.monitor.dashboard import snapshots
-
-if TYPE_CHECKING:
-    from monitor.engine.snapshot import Snapshot
-
-
-class Feed:
-    """A feed whose Snapshot is set by hand."""
-
-    def __init__(self, now: Snapshot) -> None:
-        self.now = now
-
-    def snapshot(self) -> Snapshot:
-        """Give what was set."""
-        return self.now
-
-
-def drawn(app: LegwatchApp, panel: str = "body") -> list[str]:
-    """Give the lines of one panel of the screen in front."""
-    widget = app.screen.query_one(f"#{panel}", Panel)
-    return [widget.render_line(y).text for y in range(widget.size.height)]
+from tests.monitor.dashboard.seat import Desk, Feed, click_key, drawn, shown_keys
 
 
 async def test_help_opens_and_closes() -> None:
@@ -50,11 +30,11 @@ async def test_help_opens_and_closes() -> None:
 
 
 async def test_one_screen_replaces_another() -> None:
-    """From help, ``w`` goes to the list, and one Escape leads back to the circuits."""
+    """From help, ``a`` goes to the alarms, and one Escape leads back to the circuits."""
     app = LegwatchApp(Feed(snapshots.troubled()))
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("question_mark", "w")
-        assert isinstance(app.screen, WrongScreen)
+        await pilot.press("question_mark", "a")
+        assert isinstance(app.screen, AlarmsScreen)
         await pilot.press("escape")
         assert isinstance(app.screen, CircuitsScreen)
 
@@ -69,15 +49,25 @@ async def test_quit(key: str) -> None:
 
 
 async def test_keys_are_shown_and_can_be_clicked() -> None:
-    """The keys stand in the last line, and a click on one does what it says."""
-    app = LegwatchApp(Feed(snapshots.quiet()))
+    """The keys stand in the last lines, and a click on one does what it says."""
+    app = LegwatchApp(Feed(snapshots.quiet()), Desk())
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause()
-        shown = {key.description: key for key in app.screen.query_one(Footer).query(FooterKey)}
-        assert set(shown) == {"scroll", "all that is wrong", "help", "quit"}
-        await pilot.click(shown["help"])
-        await pilot.pause()
+        assert shown_keys(app) == ["▲▼ PgUp PgDn", "n", "b", "@", "a", "?", "q"]
+        await click_key(pilot, "?")
         assert isinstance(app.screen, GuideScreen)
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+async def test_no_key_is_lost_at_any_width(width: int) -> None:
+    """Where one line does not hold the keys, they take more; the line of keys ends within the screen."""
+    app = LegwatchApp(Feed(snapshots.alarmed()), Desk(), quitting="quit and stop logging")
+    async with app.run_test(size=(width, 20)) as pilot:
+        await pilot.press("a")
+        keys = app.screen.query_one(Keys)
+        text = " ".join(" ".join(keys.render_line(y).text for y in range(keys.size.height)).split())
+        for hint in keys.hints:
+            assert f"{hint.shown} {hint.does}" in text
+        assert keys.region.bottom == 20
 
 
 async def test_scrolling_by_keys() -> None:
@@ -168,15 +158,15 @@ async def test_looks_by_itself() -> None:
 
 
 async def test_a_screen_on_top_and_the_one_below_stay_live() -> None:
-    """The list of wrong things follows the feed while it is open, and so do the circuits below it."""
+    """The list of alarms follows the feed while it is open, and so do the circuits below it."""
     feed = Feed(snapshots.troubled())
     app = LegwatchApp(feed)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("w")
+        await pilot.press("a")
         feed.now = replace(snapshots.quiet(), time_ms=snapshots.NOW_MS + 5000)
         app.look()
         await pilot.pause()
-        assert "Nothing outside limits" in drawn(app)[1]
+        assert "No alarm stands. Nothing outside limits" in drawn(app)[1]
         await pilot.press("escape")
         assert "22:03:12" in drawn(app, "strip")[0]
         assert not any(line.startswith("▲AMPS") for line in drawn(app))

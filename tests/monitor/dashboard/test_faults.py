@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from monitor.dashboard.faults import BADGE_WIDTH, Faults, badge
+from monitor.alarms.rules import rules
+from monitor.dashboard.faults import BADGE_WIDTH, SIGNS, Faults, badge
 from monitor.dashboard.pieces import Tone
 from monitor.engine.snapshot import Weight
 from tests.monitor.dashboard.snapshots import ABOVE, LONG, LOW_VOLTS, UNPLANNED, wrong
@@ -14,13 +17,10 @@ from tests.monitor.dashboard.snapshots import ABOVE, LONG, LOW_VOLTS, UNPLANNED,
     ("code", "weight", "text"),
     [
         ("above-rating", Weight.URGENT, "▲AMPS"),
-        ("above-continuous", Weight.LOW, "▲amps"),
-        ("leg-above-rating", Weight.URGENT, "▲AMPS"),
-        ("source-above-rating", Weight.URGENT, "▲KW"),
-        ("volts-gone", Weight.HIGH, "▼volts"),
-        ("leg-volts-high", Weight.URGENT, "▲VOLTS"),
-        ("hertz", Weight.HIGH, "■hertz"),
-        ("meter-implausible", Weight.HIGH, "■meter"),
+        ("near-rating", Weight.LOW, "▲near"),
+        ("source-kw", Weight.URGENT, "▲KW"),
+        ("volts-low", Weight.HIGH, "▼volts"),
+        ("lost-neutral", Weight.URGENT, "■N LOST"),
         ("meter-silent", Weight.HIGH, "■silent"),
         ("some-new-thing", Weight.LOW, "■thing"),
     ],
@@ -51,6 +51,19 @@ def test_each_figure_has_its_own_tone() -> None:
 
 def test_a_leg_is_wrong_at_its_own_point() -> None:
     """What is wrong with one leg of the source marks that leg alone."""
-    faults = Faults([wrong("leg-volts-low", Weight.HIGH, "source/L2", "")])
+    faults = Faults([wrong("volts-low", Weight.HIGH, "source/L2", "")])
     assert faults.badge("source/L2").text.strip() == "▼volts"
     assert faults.badge("source/L1", "source").text.strip() == ""
+
+
+def test_every_rule_has_its_sign() -> None:
+    """Every alarm rule, and no other, has a word that fits its place."""
+    assert set(SIGNS) == set(rules())
+    for code, sign in SIGNS.items():
+        assert 0 < len(sign.word) < BADGE_WIDTH, code
+
+
+def test_acknowledged_is_quieter() -> None:
+    """The badge of an acknowledged alarm has the word, but not the fill."""
+    assert badge(ABOVE).tone is Tone.URGENT_BADGE
+    assert badge(replace(ABOVE, state="acknowledged")) == (badge(ABOVE).text, Tone.URGENT)

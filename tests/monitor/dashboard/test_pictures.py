@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from monitor.dashboard.app import LegwatchApp
 from monitor.dashboard.terminal import Colours
 from tests.monitor.dashboard import snapshots
-from tests.monitor.dashboard.test_app import Feed
+from tests.monitor.dashboard.seat import Desk, Feed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 def screen(snapshot: Snapshot, shades: Colours = Colours.FULL) -> LegwatchApp:
     """Give the dashboard of one Snapshot that never changes."""
-    return LegwatchApp(Feed(snapshot), shades)
+    return LegwatchApp(Feed(snapshot), Desk(), shades)
 
 
 def test_readme_picture(snap_compare: Compare) -> None:

@@ -12,7 +12,7 @@ from monitor.dashboard.guide import guide_page
 from monitor.dashboard.pieces import Cells, Line, Page, text_of, width_of
 from monitor.dashboard.rows import circuits_page
 from monitor.dashboard.shown import as_shown
-from monitor.dashboard.strip import strip_page, wrong_page
+from monitor.dashboard.strip import strip_page
 from monitor.engine.snapshot import FeederView, Freshness, Measured
 from tests.monitor.dashboard import snapshots
 
@@ -46,7 +46,7 @@ def row(snapshot: Snapshot, name: str, width: int = 80) -> str:
 def every_line(snapshot: Snapshot, width: int) -> list[Line]:
     """Give all lines of all views."""
     shown, size = as_shown(snapshot), Cells(width, 4)
-    pages = (view(shown, size) for view in (circuits_page, strip_page, wrong_page, guide_page))
+    pages = (view(shown, size) for view in (circuits_page, strip_page, guide_page))
     return [line for found in pages for line in (*found.head, *found.body)]
 
 

@@ -7,9 +7,12 @@ from dataclasses import replace
 from itertools import cycle, islice
 from typing import TYPE_CHECKING
 
+import pytest
+
 from monitor.dashboard.pieces import Cells, Tone, text_of
+from monitor.dashboard.session import Mute
 from monitor.dashboard.shown import as_shown
-from monitor.dashboard.strip import strip_height, strip_page, wrong_page
+from monitor.dashboard.strip import strip_height, strip_page
 from tests.monitor.dashboard import snapshots
 
 if TYPE_CHECKING:
@@ -77,15 +80,43 @@ def test_readings_not_kept_stand_in_the_title() -> None:
         assert "144 readings NOT KEPT: disk full" in lines(snapshots.not_kept(), width)[0]
 
 
-def test_everything_wrong_is_listed_in_full() -> None:
-    """The list breaks sentences over lines and loses none of them."""
-    page = wrong_page(snapshots.troubled(), Cells(60, 20))
-    text = " ".join(" ".join(text_of(line) for line in page.body).split())
-    for wrong in snapshots.troubled().wrong:
-        assert wrong.text in text
+def test_acknowledged_is_marked_and_quieter() -> None:
+    """What nobody has acknowledged comes first and stands out; the rest carries a word for it, at every width."""
+    shown = snapshots.alarmed()
+    for width, word in ((60, " ack."), (80, " ack."), (120, "acknowledged")):
+        head = strip_page(shown, Cells(width, 7)).head
+        texts = [text_of(line) for line in head]
+        assert [text[:7].strip() for text in texts[1:6]] == ["▲AMPS", "▼volts", "▲near", "■N LOST", "■silent"]
+        assert texts[5].rstrip().endswith(word)
+        assert texts[4].rstrip().endswith("latched")
+        assert (head[1][0].tone, head[4][0].tone) == (Tone.URGENT_BADGE, Tone.URGENT)
+        assert not any(word in text for text in texts[1:4])
 
 
-def test_list_of_nothing_wrong() -> None:
-    """The list of a quiet show says how far that reaches."""
-    page = wrong_page(snapshots.quiet(), Cells(80, 20))
-    assert "Nothing outside limits in what is measured." in text_of(page.body[0])
+def test_what_is_not_wrong_now_is_counted_in_the_head() -> None:
+    """Returned and shelved alarms are in no line of the strip; the first line counts them at every width."""
+    for width in (60, 80, 120):
+        found = [text_of(line) for line in strip_page(snapshots.alarmed(), Cells(width, 7)).head]
+        assert found[0].rstrip().endswith("1 returned, 1 shelved")
+        assert not any("58.1" in text or "Balloon" in text for text in found)
+
+
+@pytest.mark.parametrize(
+    ("width", "end"),
+    [
+        (120, "1 returned, 1 shelved, bell muted until 22:33 by Noor"),
+        (80, "1 returned, 1 shelved, muted to 22:33 Noor"),
+        (60, "muted to 22:33, 2 more (a)"),
+    ],
+)
+def test_a_muted_bell_stands_in_the_head(width: int, end: str) -> None:
+    """The head says until when the bell is muted, and by whom where there is room."""
+    head = strip_page(snapshots.alarmed(), Cells(width, 7), Mute(snapshots.NOW_MS + 1_800_000, "Noor")).head
+    assert text_of(head[0]).rstrip().endswith(end)
+    assert len(text_of(head[0])) == width
+
+
+def test_nothing_wrong_is_not_said_of_what_is_shelved() -> None:
+    """With a shelved alarm the quiet line says that it leaves that out."""
+    quiet = replace(snapshots.quiet(), alarms=(snapshots.SHELVED,))
+    assert "Nothing outside limits in what is measured, apart from what is shelved." in lines(quiet)[1]
