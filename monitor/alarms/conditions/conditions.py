@@ -52,7 +52,7 @@ class Conditions:
         self._openings = Openings(layout, known)
         self._runs = Runs(layout)
         self._silence = Silence(layout, known)
-        self._implausible = Implausible(known)
+        self._implausible = Implausible(layout, known)
         self._log = LogKeeping(layout)
 
     def observe(self, now: Now) -> tuple[Observation, ...]:

@@ -44,7 +44,7 @@ class _Ratings:
         self._start = start
         near, above, far = limits
         self._first = _NEAR_LIMIT * near
-        self._near = Watch("near-rating", where, near)
+        self._near = Watch("near-rating", where, near, (("over-plan", where),))
         self._above = Watch("above-rating", where, above)
         self._far = Watch("far-above-rating", where, far)
         self._rated = ""
@@ -186,7 +186,11 @@ class OverPlan:
     def __init__(self, layout: Layout, known: Known) -> None:
         setting = layout.show.setting
         self._watched = [
-            (circuit, [known.tracks[point] for point in circuit.points], Watch("over-plan", circuit.circuit.id, limit))
+            (
+                circuit,
+                [known.tracks[point] for point in circuit.points],
+                Watch("over-plan", circuit.circuit.id, limit, _worse(circuit)),
+            )
             for circuit in (layout.circuits if layout.planned else ())
             for limit in (max(setting("over_plan_amps", circuit.circuit), (_PLAN_SLACK - 1) * circuit.planned_amps),)
         ]
@@ -210,6 +214,10 @@ class OverPlan:
                     f" {over:.1f} A more; limit {watch.limit:.1f} A more"
                 )
             out.append(watch.at(over, seen))
+
+
+def _worse(circuit: CircuitPlace) -> tuple[tuple[str, str], ...]:
+    return tuple((code, circuit.circuit.id) for code in ("far-above-rating", "above-rating"))
 
 
 def _off_volts(track: Track) -> float:

@@ -114,8 +114,16 @@ def _powered(layout: Layout, by: str) -> tuple[tuple[str, str], ...]:
 class Implausible:
     """Values that can't be: refused ones, and watts below nothing."""
 
-    def __init__(self, known: Known) -> None:
-        self._watched = [(track, Watch("value-implausible", str(point))) for point, track in known.tracks.items()]
+    def __init__(self, layout: Layout, known: Known) -> None:
+        up = {circuit.circuit.id: circuit.up for circuit in layout.circuits}
+        up |= {place.id: (place.id, *place.up) for place in layout.places.values()}
+        self._watched = [
+            (
+                track,
+                Watch("value-implausible", str(point), parents=parents(("lost-leg", "lost-neutral"), up[point.place])),
+            )
+            for point, track in known.tracks.items()
+        ]
 
     def observe(self, out: list[Observation]) -> None:
         """Give the observation of every point."""

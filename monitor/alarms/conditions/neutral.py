@@ -34,6 +34,7 @@ _ANY_AMPS = 60.0
 _APART = 0.05  # of the sum on split phase, of nominal on a wye
 _STEADY = 0.02  # of the base
 _TWO = 2
+_USUAL = 0.15  # of nominal: legs further off say nothing about how they stood before
 _LEAST_SUM = 0.5  # of nominal
 
 
@@ -71,7 +72,7 @@ class _Spot:
             return
         self.seen = seen
         base = sum(volts) if len(legs) == _TWO else (star_of_legs(volts) or (0.0,))[0]
-        if seen is None and base:
+        if seen is None and base and all(abs(v / self.nominal - 1) <= _USUAL for v in volts):
             self._bases.append(base)
 
     def _base(self, nominal: float) -> float:

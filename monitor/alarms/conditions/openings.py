@@ -136,8 +136,8 @@ class _Circuit(Spot):
                 self._over.append(time_ms)
         elif len(self._over) == _OVERLOAD_S and self._until_now(time_ms):
             self.opened = (
-                f"{self.label} carried more than its {self.rated:g} A for over a minute, then nothing; its volts come from"
-                " before the breaker, so that this may be an opening or a switching off"
+                f"{self.label} carried more than its {self.rated:g} A for over a minute, then nothing; its volts come"
+                " from before the breaker, so that this may be an opening or a switching off"
             )
 
     def _until_now(self, time_ms: int) -> bool:

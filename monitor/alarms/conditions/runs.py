@@ -1,20 +1,22 @@
 """Watts lost in a feeder's run above what its cable explains: both ends are read, Ohm's law does the rest.
 
 A run is judged where volts are read at both ends, by a meter or by circuits that hang right on it, and its amps are
-measured or all its circuits are. Two meters never agree: what they differ by while hardly anything flows is learned and
-taken off; until then they may differ by 1 %. The figure is smoothed over a minute.
+measured or all its circuits are. Two meters never agree: by how much, is learned from how their difference goes with
+the load (a straight line; where it meets no load, only the meters are left). Until it is learned they may differ by
+2 %. The figure is smoothed over a minute.
 """
 
 from __future__ import annotations
 
-from math import exp
-from statistics import median
+from dataclasses import dataclass
+from math import exp, sqrt
 from typing import TYPE_CHECKING
 
 from monitor.alarms.conditions.layout import parents
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.cable import feeder_drop
 from monitor.electrical.legs import lagging, on_legs
+from monitor.show.model import Point
 
 if TYPE_CHECKING:
     from monitor.alarms.conditions.known import Known
@@ -23,12 +25,47 @@ if TYPE_CHECKING:
     from monitor.show.model import Cable, System
 
 _CABLE = 1.3  # of the table: warm copper, lengths as people give them (a judgement)
-_UNLEARNED = 0.01  # of nominal: what two meters may differ by
+_UNLEARNED = 0.02  # of nominal: what two meters may differ by
 _LEARNED = 0.002  # of nominal: what is left of it once learned
-_IDLE_AMPS = 2.0
-_ENOUGH = 30  # idle moments
+_ENOUGH = 300  # moments
+_LEAST_SPAN_AMPS = 8.0
+_LOW_END = 0.4  # of the highest amps: a line must reach down to here
 _SMOOTH_S = 60.0
 _BREAKS = ("lost-neutral", "lost-leg", "feeder-lost", "wrong-service")
+
+
+@dataclass(slots=True)
+class Line:
+    """A straight line through drops in volts over what the table expects, least squares; fixed once it is good enough.
+
+    Attributes:
+        offset: where it meets no load: what the two meters differ by [V]; None until learned.
+
+    """
+
+    offset: float | None = None
+    _count: int = 0
+    _x: float = 0.0
+    _y: float = 0.0
+    _xx: float = 0.0
+    _xy: float = 0.0
+    _least: float = 1e9
+    _most: float = 0.0
+
+    def add(self, expected: float, dropped: float, amps: float) -> None:
+        """Add one moment: expected and measured drop [V], amps [A]."""
+        if self.offset is not None:
+            return
+        self._count += 1
+        self._x += expected
+        self._y += dropped
+        self._xx += expected**2
+        self._xy += expected * dropped
+        self._least, self._most = min(self._least, amps), max(self._most, amps)
+        spread = self._count * self._xx - self._x**2
+        wide = self._most - self._least >= _LEAST_SPAN_AMPS and self._least <= _LOW_END * self._most
+        if self._count >= _ENOUGH and wide and spread > 0:
+            self.offset = (self._y * self._xx - self._x * self._xy) / spread
 
 
 class _Run:
@@ -38,10 +75,10 @@ class _Run:
         self._system: System = layout.show.source.system
         self._upper, self._place, self._cable = upper, place, cable
         self._nominal = layout.leg_volts
-        up = (place.id, *place.up)
-        self.watch = Watch("run-resistance", place.id, layout.show.setting("run_excess_watts"), parents(_BREAKS, up))
-        self._idle: dict[str, list[float]] = {leg: [] for leg in place.legs}
-        self._offsets: dict[str, float] = {}
+        limit = layout.show.setting("run_excess_watts")
+        far = parents(("volts-far-low",), (place.id, *(str(Point(place.id, leg)) for leg in place.legs)))
+        self.watch = Watch("run-resistance", place.id, limit, (*parents(_BREAKS, (place.id, *place.up)), *far))
+        self._lines = {leg: Line() for leg in place.legs}
         self._excess: float | None = None
 
     def observe(self, known: Known) -> Observation:
@@ -53,8 +90,6 @@ class _Run:
             return self.watch.unknown
         dropped = dict(zip(self._place.legs, (near - far for near, far, _ in whole), strict=True))
         amps = dict(zip(self._place.legs, (a for _, _, a in whole), strict=True))
-        if max(amps.values()) <= _IDLE_AMPS:
-            self._learn(dropped)
         excess = self._watts(dropped, amps)
         share = 1 - exp(-known.elapsed_s / _SMOOTH_S)
         self._excess = excess if self._excess is None else self._excess + share * (excess - self._excess)
@@ -75,24 +110,16 @@ class _Run:
             return None
         return near, far, amps
 
-    def _learn(self, dropped: dict[str, float]) -> None:
-        for leg, volts in dropped.items():
-            idle = self._idle[leg]
-            if len(idle) < _ENOUGH:
-                idle.append(volts)
-                if len(idle) == _ENOUGH:
-                    self._offsets[leg] = median(idle)
-
     def _watts(self, dropped: dict[str, float], amps: dict[str, float]) -> float:
         """Give the watts lost above cable and meters' error [W]; it may be below 0."""
         by_leg = {leg: on_legs(self._system, (leg,), lagging(a))[leg] for leg, a in amps.items()}
-        expected = feeder_drop(self._system, self._cable, by_leg)
-        part = _LEARNED if len(self._offsets) == len(dropped) else _UNLEARNED
-        allowed = part * self._nominal
-        return sum(
-            amps[leg] * (volts - self._offsets.get(leg, 0.0) - allowed) - _CABLE * amps[leg] * expected[leg].volts
-            for leg, volts in dropped.items()
-        )
+        expected = {leg: found.volts for leg, found in feeder_drop(self._system, self._cable, by_leg).items()}
+        lost = 0.0
+        for leg, line in self._lines.items():
+            line.add(expected[leg], dropped[leg], amps[leg])
+            lost += amps[leg] * (dropped[leg] - (line.offset or 0.0) - _CABLE * expected[leg])
+        part = _LEARNED if all(line.offset is not None for line in self._lines.values()) else _UNLEARNED
+        return lost - part * self._nominal * sqrt(sum(a**2 for a in amps.values()))
 
 
 class Runs:
@@ -111,6 +138,7 @@ class Runs:
         out += [run.observe(known) for run in self._runs]
 
 
-def _read(at: Place, for_: Place) -> bool:
+def _read(at: Place, whose: Place) -> bool:
+    """Say whether the volts of every leg of ``whose`` are read at a place."""
     here = {leg for circuit in at.circuits for leg, _ in circuit.on_leg}
-    return all(leg in at.own or leg in here for leg in for_.legs)
+    return all(leg in at.own or leg in here for leg in whose.legs)
