@@ -40,9 +40,9 @@ class AlarmsScreen(OverScreen):
         Binding("down", "move(1)", "choose", key_display="▲▼"),
         Binding("pagedown", "turn(1)", "read on", key_display="PgDn"),
         Binding("k", "app.acknowledge", "acknowledge"),
-        Binding("K", "app.acknowledge_all", "all"),
+        Binding("K", "app.acknowledge_all", "ack. all"),
         Binding("v", "app.shelve", "shelve"),
-        Binding("V", "app.unshelve", "take off the shelf"),
+        Binding("V", "app.unshelve", "off the shelf"),
         Binding("x", "app.reset", "reset"),
     ]
     DEFAULT_CSS = """

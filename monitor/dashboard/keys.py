@@ -55,17 +55,25 @@ class Keys(Widget):
         self._palette = palette
         self.hints: tuple[KeyHint, ...] = ()
         self._lines: tuple[tuple[KeyHint, ...], ...] = ()
+        self._width, self._height = 0, 1
 
     def show(self, hints: tuple[KeyHint, ...]) -> None:
         """Draw other keys."""
         if hints != self.hints:
             self.hints = hints
-            self.on_resize()
+            self._lay_out()
 
     def on_resize(self) -> None:
-        """Take as many lines as the keys need."""
+        """Lay the keys out anew where the width is another."""
+        if self.screen.size.width != self._width:
+            self._width, self._height = self.screen.size.width, 1
+            self._lay_out()
+
+    def _lay_out(self) -> None:
+        """Take as many lines as the keys need, and never fewer than before at this width: nothing above jumps."""
         self._lines = flowed(self.hints, self.screen.size.width)
-        self.styles.height = len(self._lines)
+        self._height = max(self._height, len(self._lines))
+        self.styles.height = self._height
         self.refresh()
 
     def render_line(self, y: int) -> Strip:

@@ -143,21 +143,23 @@ def cycles(source: SourceView) -> str:
 
 def state(alarm: AlarmView, timezone: str, *, short: bool = False) -> str:
     """Say the state in the standard's words, and whose name stands on it."""
-    by = f" {clean(alarm.who)}" if short else f" by {clean(alarm.who)}"
-    by = by if alarm.who else ""
+    said: tuple[str, ...]
+    by = f"{'' if short else 'by '}{clean(alarm.who)}" if alarm.who else ""
     match alarm.state:
         case State.ACKNOWLEDGED:
-            return f"{'ack.' if short else 'acknowledged'}{by}"
+            said = ("ack." if short else "acknowledged", by)
         case State.LATCHED_ACKNOWLEDGED:
-            return f"latched{',' if short and by else ', acknowledged' if by else ''}{by}"
+            said = ("latched," if by or not short else "latched", "" if short else "acknowledged", by)
         case State.LATCHED:
-            return "latched" if short else "latched, not acknowledged"
+            said = ("latched" if short else "latched, not acknowledged",)
         case State.RETURNED:
-            return "returned" if short else "returned, not acknowledged"
+            said = ("returned" if short else "returned, not acknowledged",)
         case State.SHELVED:
             until = "" if alarm.until_ms is None else f"until {moment(alarm.until_ms, timezone):%H:%M}"
-            return f"{until}{by}" if short and until else f"shelved {until}{by}".replace("  ", " ")
-    return alarm.state
+            said = ("" if short and until else "shelved", until, by)
+        case _:
+            said = (alarm.state,)
+    return " ".join(part for part in said if part)
 
 
 def places(snapshot: Snapshot) -> frozenset[str]:

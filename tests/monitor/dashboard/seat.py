@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from textual.events import Paste
+from textual.widgets import Input
+
 from monitor.dashboard.keys import Keys
 from monitor.dashboard.panel import Panel
 from monitor.dashboard.screens import PowerScreen
@@ -69,6 +72,10 @@ async def click_key(pilot: Pilot[None], shown: str) -> None:
 
 
 async def type_line(pilot: Pilot[None], text: str) -> None:
-    """Type a line and accept it."""
-    await pilot.press(*("space" if char == " " else char for char in text), "enter")
+    """Put a line in, as a terminal pastes it, and accept it."""
+    await pilot.pause()
+    entry = pilot.app.screen.focused
+    assert isinstance(entry, Input)
+    entry.post_message(Paste(text))
+    await pilot.press("enter")
     await pilot.pause()

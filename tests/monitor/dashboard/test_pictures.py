@@ -8,7 +8,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from textual.widgets import Input
+
 from monitor.dashboard.app import LegwatchApp
+from monitor.dashboard.session import Mute
 from monitor.dashboard.terminal import Colours
 from tests.monitor.dashboard import snapshots
 from tests.monitor.dashboard.seat import Desk, Feed
@@ -17,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     import pytest
+    from textual.pilot import Pilot
 
     from monitor.engine.snapshot import Snapshot
 
@@ -73,3 +77,48 @@ def test_three_legs_not_kept(snap_compare: Compare) -> None:
 def test_help(snap_compare: Compare) -> None:
     """The help screen below the strip."""
     assert snap_compare(screen(snapshots.quiet()), terminal_size=(80, 24), press=["question_mark"])
+
+
+def test_alarms(snap_compare: Compare) -> None:
+    """The alarms on the smallest screen that shows everything: groups, the chosen one in full below."""
+    assert snap_compare(screen(snapshots.alarmed()), terminal_size=(80, 24), press=["a"])
+
+
+def test_alarms_smallest(snap_compare: Compare) -> None:
+    """The same on a phone, the last one chosen."""
+    assert snap_compare(screen(snapshots.alarmed()), terminal_size=(60, 20), press=["a", "end"])
+
+
+def test_alarms_no_colour(snap_compare: Compare, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without colour the chosen one and what nobody has acknowledged still stand out."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert snap_compare(screen(snapshots.alarmed(), Colours.NONE), terminal_size=(100, 30), press=["a", "down"])
+
+
+def test_question(snap_compare: Compare) -> None:
+    """A question above the keys, refused once; its cursor does not blink in the picture."""
+
+    async def ask(pilot: Pilot[None]) -> None:
+        await pilot.press("a", "v", "enter")
+        await pilot.pause()
+        pilot.app.screen.query_one(Input).cursor_blink = False
+
+    app = screen(snapshots.alarmed())
+    app.who = "Noor"
+    assert snap_compare(app, terminal_size=(80, 24), run_before=ask)
+
+
+def test_waiting_and_muted(snap_compare: Compare) -> None:
+    """A request that waits for the logger, over the circuits; the bell muted in the head."""
+
+    async def ask(pilot: Pilot[None]) -> None:
+        await pilot.press("a", "K")
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("escape")
+
+    app = screen(snapshots.alarmed())
+    app.who = "Noor"
+    app.ringer.mute = Mute(snapshots.NOW_MS + 1_800_000, "Noor")
+    assert snap_compare(app, terminal_size=(120, 30), run_before=ask)

@@ -17,7 +17,7 @@ from tests.monitor.dashboard import snapshots
 if TYPE_CHECKING:
     from monitor.engine.snapshot import Snapshot
 
-ALL = (snapshots.quiet, snapshots.troubled, snapshots.stopped, snapshots.not_kept, snapshots.many)
+ALL = (snapshots.quiet, snapshots.troubled, snapshots.stopped, snapshots.not_kept, snapshots.many, snapshots.alarmed)
 
 
 def test_loads_no_textual() -> None:
@@ -121,3 +121,31 @@ def test_names_cannot_steer_the_terminal() -> None:
     evil = replace(snapshot.circuits[0], name="\x1b[2J\x07", id="A\r1")
     lines = snapshot_lines(replace(snapshot, show_name="a\x1bb", circuits=(evil,)))
     assert all(line.isprintable() for line in lines)
+
+
+def test_alarms_with_their_state_and_what_to_do() -> None:
+    """Each alarm has its state's words; urgent and high ones say what to do, shelved ones by whom and why."""
+    text = " ".join(" ".join(snapshot_lines(snapshots.alarmed())).split())
+    assert "since 22:00:53; unacknowledged Do: Take load off this circuit now." in text
+    assert "acknowledged by Noor Do: Look at its plug and cable." in text
+    assert (
+        "Also standing: HIGH: source ran at 58.1 Hz, below 58.5 Hz, since 21:48:07; returned, not acknowledged" in text
+    )
+    assert "shelved until 22:33 by Noor (heater agreed with the gaffer)" in text
+
+
+def test_json_has_the_whole_alarm() -> None:
+    """Every alarm that is not normal is there with all that a screen knows of it; ``wrong`` keeps its keys."""
+    data = json.loads(json.dumps(snapshot_json(snapshots.alarmed())))
+    alarms = {alarm["code"]: alarm for alarm in data["alarms"]}
+    first = alarms["far-above-rating"]
+    assert first["do"] == snapshots.FAR_ABOVE.do
+    assert first["means"] == snapshots.FAR_ABOVE.means
+    assert first["cannot_know"] == snapshots.FAR_ABOVE.cannot_know
+    assert first["folded"] == list(snapshots.FAR_ABOVE.folded)
+    assert (first["state"], first["who"], first["until"], first["changed"]) == ("unacknowledged", "", None, None)
+    shelved = alarms["over-plan"]
+    assert (shelved["state"], shelved["who"], shelved["why"]) == ("shelved", "Noor", "heater agreed with the gaffer")
+    assert shelved["until"] == "2026-01-08T22:33:07.000-04:00"
+    assert len(alarms) == 7
+    assert {"code", "weight", "where", "text", "since"} <= set(data["wrong"][0])

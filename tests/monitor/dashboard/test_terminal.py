@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import pty
 import re
 import select
+import struct
 import subprocess
 import sys
+import termios
 import time
 
 import pytest
@@ -15,12 +18,17 @@ import pytest
 from monitor.dashboard.terminal import Colours, colours, why_no_screen
 
 CHILD = """
+from dataclasses import replace
+from itertools import count
 from monitor.dashboard.app import run_dashboard
 from tests.monitor.dashboard import snapshots
+from tests.monitor.dashboard.seat import Desk
 class Still:
+    calls = count()
     def snapshot(self):
-        return snapshots.troubled()
-run_dashboard(Still())
+        shown = snapshots.alarmed()
+        return replace(shown, alarms=shown.alarms[1:]) if next(self.calls) == 0 else shown
+run_dashboard(Still(), Desk())
 """
 
 
@@ -50,32 +58,58 @@ def test_simple_terminals_are_refused_with_the_reason() -> None:
     assert why_no_screen({"TERM": "linux"}, is_terminal=True) == ""
 
 
-def styles_on_a_terminal(**environ: str) -> set[str]:
-    """Run the dashboard on a pseudo-terminal until it has drawn; give the style codes it sent."""
+def sent_to_a_terminal(until: bytes, keys: dict[bytes, bytes] | None = None, **environ: str) -> bytes:
+    """Run the dashboard on a pseudo-terminal until it has sent something; give all that it sent.
+
+    Args:
+        until: ends the run.
+        keys: what to type once something was sent.
+        environ: over this process's own.
+
+    """
     ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
     clean = {key: value for key, value in os.environ.items() if key not in {"NO_COLOR", "COLORTERM"}}
     child = subprocess.Popen(
         [sys.executable, "-c", CHILD], stdin=theirs, stdout=theirs, stderr=theirs, env={**clean, **environ}
     )
     os.close(theirs)
-    sent, end = b"", time.monotonic() + 30
-    while b"quit" not in sent and time.monotonic() < end:
+    sent, end, waiting = b"", time.monotonic() + 30, dict(keys or {})
+    while until not in sent and time.monotonic() < end:
         if select.select([ours], [], [], 0.2)[0]:
             sent += os.read(ours, 65536)
+        for seen in [seen for seen in waiting if seen in sent]:
+            os.write(ours, waiting.pop(seen))
     child.terminate()
     child.wait()
     os.close(ours)
-    assert b"quit" in sent
+    assert until in sent
+    return sent
+
+
+def styles(sent: bytes) -> set[str]:
+    """Give the style codes in what was sent."""
     return {code for codes in re.findall(rb"\x1b\[([\d;]*)m", sent) for code in codes.decode().split(";")}
+
+
+ASKED = {b"quit": b"a", b"acknowledge": b"k"}  # once the circuits are there, and then the alarms
 
 
 def test_no_color_sends_no_colour() -> None:
     """With NO_COLOR only attributes and the terminal's own colours (39, 49) are sent (ECMA-48, SGR)."""
-    assert styles_on_a_terminal(TERM="xterm-256color", NO_COLOR="1") <= {"0", "1", "2", "4", "7", "39", "49", ""}
+    sent = sent_to_a_terminal(b"Your", ASKED, TERM="xterm-256color", NO_COLOR="1")
+    assert styles(sent) <= {"0", "1", "2", "4", "7", "39", "49", ""}
 
 
 def test_sixteen_colours_stay_sixteen() -> None:
-    """A terminal of sixteen colours gets no 256-colour or direct-colour code (38, 48)."""
-    sent = styles_on_a_terminal(TERM="linux")
+    """A terminal of sixteen colours gets no 256-colour or direct-colour code (38, 48), in questions neither."""
+    sent = styles(sent_to_a_terminal(b"Your", ASKED, TERM="linux"))
     assert not {"38", "48"} & sent
     assert {"31", "33"} & sent
+
+
+def test_the_bell_reaches_the_terminal() -> None:
+    """A new urgent alarm sends the bell's character (BEL, ECMA-48)."""
+    sent = sent_to_a_terminal(b"\a", TERM="xterm-256color")
+    outside_commands = re.sub(rb"\x1b\][^\a\x1b]*(\a|\x1b\\)", b"", sent)  # BEL may end an operating system command too
+    assert outside_commands.count(b"\a") == 1
