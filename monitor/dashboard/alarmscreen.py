@@ -93,6 +93,7 @@ class AlarmsScreen(OverScreen):
         else:
             self._chosen = None
         super().show(snapshot, session)
+        self.show_keys()
 
     def action_move(self, lines: int) -> None:
         """Choose another alarm; where none was chosen, the one where the last one stood."""

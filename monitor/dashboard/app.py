@@ -59,6 +59,9 @@ class LegwatchApp(AskingApp):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("a", "over('alarms')", "alarms"),
+        Binding("n", "note", "note"),
+        Binding("b", "mute", "mute bell"),
+        Binding("at", "name", "name", key_display="@"),
         Binding("question_mark", "over('guide')", "help", key_display="?"),
         Binding("ctrl+c", "quit", show=False, priority=True),
     ]

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import work
 from textual.app import App
-from textual.binding import Binding, BindingType
 
 from monitor.dashboard import words
 from monitor.dashboard.alarmscreen import AlarmsScreen
@@ -39,12 +38,6 @@ class AskingApp(App[None]):
         who: the name that stands on requests, asked for once; empty until then.
 
     """
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("n", "note", "note"),
-        Binding("b", "mute", "mute bell"),
-        Binding("at", "name", "name", key_display="@"),
-    ]
 
     def __init__(self, snapshot: Snapshot, desk: Desk | None, *, ansi_color: bool) -> None:
         super().__init__(ansi_color=ansi_color)

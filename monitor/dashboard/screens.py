@@ -123,10 +123,12 @@ class PowerScreen(Screen[None]):
 
     def show(self, snapshot: Snapshot, session: Session) -> None:
         """Draw another Snapshot."""
-        self.snapshot, self.session = snapshot, session
+        same, self.session = session == self.session, session
+        self.snapshot = snapshot
         for panel in self.query(Panel):
             panel.show(snapshot)
-        self.show_keys()
+        if not same:
+            self.show_keys()
 
     def action_move(self, lines: int) -> None:
         """Scroll by lines."""

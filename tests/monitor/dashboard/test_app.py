@@ -52,7 +52,7 @@ async def test_keys_are_shown_and_can_be_clicked() -> None:
     """The keys stand in the last lines, and a click on one does what it says."""
     app = LegwatchApp(Feed(snapshots.quiet()), Desk())
     async with app.run_test(size=(80, 24)) as pilot:
-        assert shown_keys(app) == ["▲▼ PgUp PgDn", "n", "b", "@", "a", "?", "q"]
+        assert shown_keys(app) == ["▲▼ PgUp PgDn", "a", "n", "b", "@", "?", "q"]
         await click_key(pilot, "?")
         assert isinstance(app.screen, GuideScreen)
 
