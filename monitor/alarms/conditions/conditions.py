@@ -17,7 +17,7 @@ from monitor.alarms.conditions.source import FuelLeft, Hertz, Output
 from monitor.alarms.conditions.volts import Volts
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from monitor.alarms.conditions.source import FuelState
     from monitor.alarms.model import Now, Observation
@@ -78,6 +78,10 @@ class Conditions:
         self._implausible.observe(out)
         self._log.observe(now, out)
         return tuple(out)
+
+    def warm(self, circuit: str, loads: Iterable[tuple[float | None, float]]) -> None:
+        """Carry a circuit's heat through its past: (amps [A] or None, seconds [s]), oldest first; before any moment."""
+        self._heat.warm(circuit, loads)
 
     def refuel(self, litres: float, time_ms: int) -> None:
         """Take a refuel: litres added up to the full tank [l]; nothing happens where fuel is not watched."""

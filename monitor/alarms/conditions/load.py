@@ -8,9 +8,10 @@ from monitor.alarms.conditions.known import highest
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.headroom import continuous_limit
 from monitor.electrical.heat import advance, cold, edges
+from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from monitor.alarms.conditions.known import Known
     from monitor.alarms.conditions.layout import CircuitPlace, Layout, Place
@@ -29,30 +30,31 @@ class _Ratings:
 
     Args:
         where: the place.
-        label: for people.
+        texts: who carries, and what the limits are.
         tracks: its legs.
         limits: near, above and far above [A].
         start: how many samples a motor's start may take; 0 where no motor starts.
+        explained: what would explain that it is near its rating.
 
     """
 
     def __init__(
-        self, where: str, label: str, tracks: Sequence[Track], limits: tuple[float, float, float], start: int
+        self,
+        where: str,
+        texts: tuple[str, str],
+        tracks: Sequence[Track],
+        limits: tuple[float, float, float],
+        start: int,
+        explained: tuple[tuple[str, str], ...] = (),
     ) -> None:
-        self._label = label
+        self._whom, self._rated = texts
         self._tracks = tracks
         self._start = start
         near, above, far = limits
         self._first = _NEAR_LIMIT * near
-        self._near = Watch("near-rating", where, near, (("over-plan", where),))
+        self._near = Watch("near-rating", where, near, explained)
         self._above = Watch("above-rating", where, above)
         self._far = Watch("far-above-rating", where, far)
-        self._rated = ""
-
-    def rated(self, text: str) -> _Ratings:
-        """Say what the rating is called in sentences."""
-        self._rated = text
-        return self
 
     def observe(self, out: list[Observation]) -> None:
         """Give three observations."""
@@ -60,7 +62,7 @@ class _Ratings:
         if amps is None:
             out += (self._near.unknown, self._above.unknown, self._far.unknown)
             return
-        if amps < self._first and not self._start:
+        if amps < self._first:
             out += (self._near.at(amps), self._above.at(amps), self._far.at(amps))
             return
         lasting = amps
@@ -68,50 +70,45 @@ class _Ratings:
             lasting = highest(track.lowest_amps(self._start) for track in self._tracks) or 0.0
         least = highest(track.least_amps for track in self._tracks)
         sudden = min(lasting, amps if least is None else least)
-        seen = f"{self._label} carries {amps:.1f} A; {self._rated}" if amps >= self._first else ""
+        seen = f"{self._whom} carries {amps:.1f} A; {self._rated}"
         out += (self._near.at(amps, seen), self._above.at(lasting, seen), self._far.at(sudden, seen))
 
 
 class Ratings:
-    """Near, above and far above the rating."""
+    """Near, above and far above the rating: amps of every sample, but for motors' starts and single spikes."""
 
-    def __init__(self, layout: Layout, tracks: Known) -> None:
-        show = layout.show
-        self._start = round(show.setting("motor_start_seconds")) + 1
-        self._watched = [self._circuit(layout, circuit, tracks) for circuit in layout.circuits]
+    def __init__(self, layout: Layout, known: Known) -> None:
+        self._layout, self._known = layout, known
+        self._start = round(layout.show.setting("motor_start_seconds")) + 1
+        self._watched = [self._circuit(circuit) for circuit in layout.circuits]
         for place in layout.places.values():
-            self._watched += self._legs(layout, place, tracks)
+            if place.rated_amps is not None:
+                self._watched += self._legs(place, place.rated_amps)
 
     def observe(self, out: list[Observation]) -> None:
         """Give the observations of every place."""
         for watched in self._watched:
             watched.observe(out)
 
-    def _circuit(self, layout: Layout, place: CircuitPlace, known: Known) -> _Ratings:
-        circuit, show = place.circuit, layout.show
+    def _circuit(self, place: CircuitPlace) -> _Ratings:
+        circuit, show = place.circuit, self._layout.show
         rated = circuit.breaker.amps
         continuous = continuous_limit(circuit.breaker, show.setting("continuous_percent", circuit))
-        limits = _limits(layout, circuit, rated, continuous, place.planned_amps)
-        tracks = [known.tracks[point] for point in place.points]
-        start = self._start if place.motor else 0
+        limits = _limits(self._layout, circuit, rated, continuous, place.planned_amps)
+        tracks = [self._known.tracks[point] for point in place.points]
         text = f"its breaker is rated {rated:g} A, {limits[0]:.1f} A is the limit for load that stays on"
-        return _Ratings(circuit.id, place.label, tracks, limits, start).rated(text)
+        return _Ratings(circuit.id, (place.label, text), tracks, limits, self._start if place.motor else 0)
 
-    def _legs(self, layout: Layout, place: Place, known: Known) -> list[_Ratings]:
-        rated, show = place.rated_amps, layout.show
-        if rated is None:
-            return []
-        percent = show.setting("continuous_percent")
+    def _legs(self, place: Place, rated: float) -> Iterator[_Ratings]:
+        percent = self._layout.show.setting("continuous_percent")
         continuous = continuous_limit(place.breaker, percent) if place.breaker else rated * percent / 100
-        found = []
+        explained = tuple((code, SOURCE_ID) for code in ("source-kw", "source-kva") if place.id == SOURCE_ID)
         for leg, point in place.own.items():
-            limits = _limits(layout, None, rated, continuous, place.planned_amps[leg])
+            limits = _limits(self._layout, None, rated, continuous, place.planned_amps[leg])
             text = f"it is rated {rated:g} A a leg, {limits[0]:.1f} A is the limit for load that stays on"
-            start = self._start if place.motor else 0
-            found.append(
-                _Ratings(str(point), f"{leg} of {place.label}", [known.tracks[point]], limits, start).rated(text)
-            )
-        return found
+            tracks = [self._known.tracks[point]]
+            texts = (f"{leg} of {place.label}", text)
+            yield _Ratings(str(point), texts, tracks, limits, self._start if place.motor else 0, explained)
 
 
 def _limits(
@@ -144,6 +141,13 @@ class Heat:
             if (drawn := edges(circuit.circuit.breaker)).late is not None
         ]
         self.states: dict[str, HeatState] = {c.circuit.id: cold(drawn) for c, drawn, _ in self._watched}
+
+    def warm(self, circuit: str, loads: Iterable[tuple[float | None, float]]) -> None:
+        """Carry a circuit through its past: (amps [A] or None, seconds [s]), oldest first."""
+        for place, drawn, _ in self._watched:
+            if place.circuit.id == circuit:
+                for amps, seconds in loads:
+                    self.states[circuit] = advance(self.states[circuit], drawn, amps, seconds)
 
     def observe(self, known: Known, out: list[Observation]) -> None:
         """Carry every circuit's amps on, and give the observations."""
@@ -189,7 +193,7 @@ class OverPlan:
             (
                 circuit,
                 [known.tracks[point] for point in circuit.points],
-                Watch("over-plan", circuit.circuit.id, limit, _worse(circuit)),
+                Watch("over-plan", circuit.circuit.id, limit),
             )
             for circuit in (layout.circuits if layout.planned else ())
             for limit in (max(setting("over_plan_amps", circuit.circuit), (_PLAN_SLACK - 1) * circuit.planned_amps),)
@@ -214,10 +218,6 @@ class OverPlan:
                     f" {over:.1f} A more; limit {watch.limit:.1f} A more"
                 )
             out.append(watch.at(over, seen))
-
-
-def _worse(circuit: CircuitPlace) -> tuple[tuple[str, str], ...]:
-    return tuple((code, circuit.circuit.id) for code in ("far-above-rating", "above-rating"))
 
 
 def _off_volts(track: Track) -> float:

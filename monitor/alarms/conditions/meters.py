@@ -10,6 +10,8 @@ from monitor.alarms.conditions.watch import Watch
 from monitor.show.model import NEUTRAL, SOURCE_ID
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from monitor.alarms.conditions.known import Known
     from monitor.alarms.conditions.layout import Layout
     from monitor.alarms.conditions.tracks import Track
@@ -30,15 +32,21 @@ def bus_name(bus: str) -> str:
 
 
 class _Meter:
-    def __init__(self, layout: Layout, meter: Meter, tracks: list[Track], *, shared: bool) -> None:
+    """One meter.
+
+    Args:
+        meter: which.
+        tracks: its points.
+        explained: what would explain its silence.
+
+    """
+
+    def __init__(self, meter: Meter, tracks: list[Track], explained: tuple[tuple[str, str], ...]) -> None:
         self.name = f"{meter.bus}:{meter.unit}"
         self.tracks = tracks
         self.silent_ms: int | None = None
         self._points = ", ".join(str(track.point) for track in tracks)
-        explains = _powered(layout, meter.powered_from)
-        if shared:
-            explains = (("meter-silent", bus_name(meter.bus)), *explains)
-        self.watch = Watch("meter-silent", self.name, parents=explains)
+        self.watch = Watch("meter-silent", self.name, parents=explained)
 
     def look(self, time_ms: int, first_ms: int) -> None:
         """See whether it says anything."""
@@ -55,51 +63,78 @@ class _Meter:
         return f"meter {self.name} gives no values{why}; not watched meanwhile: {self._points}"
 
 
+class _Group:
+    """Several meters that share a bus, or what powers them: silent together they are told as one."""
+
+    def __init__(self, what: str, meters: list[_Meter], watch: Watch) -> None:
+        self._what = what
+        self.meters = meters
+        self._watch = watch
+        self.waits = False
+
+    def observe(self, now: int) -> Observation:
+        """Give the observation, and see whether single meters had better wait for it."""
+        silent = [meter for meter in self.meters if meter.silent_ms is not None]
+        whole = len(silent) == len(self.meters)
+        self.waits = bool(silent) and not whole and self._may_follow(silent, now)
+        names = ", ".join(meter.name for meter in self.meters)
+        return self._watch.state(f"no meter {self._what} gives values: {names}" if whole else None)
+
+    def _may_follow(self, silent: list[_Meter], now: int) -> bool:
+        """Say whether the rest may be falling silent too: nothing came from it since the first went."""
+        first = min(meter.silent_ms or now for meter in silent)
+        speaks = any(t.heard_ms >= first for meter in self.meters for t in meter.tracks if t.values is not None)
+        return not speaks and now - first < _WAIT_MS
+
+
 class Silence:
-    """Silent meters, and silent buses."""
+    """Silent meters, and what several silent ones share."""
 
     def __init__(self, layout: Layout, known: Known) -> None:
-        buses: dict[str, list[Meter]] = {}
-        for meter in layout.show.meters:
-            if meter.points:
-                buses.setdefault(meter.bus, []).append(meter)
-        self._buses = [
-            (
-                bus,
-                [
-                    _Meter(layout, m, [known.tracks[point] for _, point in m.points], shared=len(meters) >= _SEVERAL)
-                    for m in meters
-                ],
-                Watch("meter-silent", bus_name(bus), parents=parents(("source-lost",), (SOURCE_ID,))),
-            )
-            for bus, meters in buses.items()
+        listed = [meter for meter in layout.show.meters if meter.points]
+        buses = _shared((meter.bus, meter) for meter in listed)
+        powers = _shared((meter.powered_from, meter) for meter in listed if meter.powered_from != SOURCE_ID)
+        self._meters: dict[str, _Meter] = {}
+        for meter in listed:
+            explained = (("meter-silent", bus_name(meter.bus)),) if meter.bus in buses else ()
+            if meter.powered_from in powers:
+                explained = (*explained, ("meter-silent", meter.powered_from))
+            explained = (*explained, *_powered(layout, meter.powered_from))
+            made = _Meter(meter, [known.tracks[point] for _, point in meter.points], explained)
+            self._meters[made.name] = made
+        self._groups = [
+            self._group(f"on bus {bus}", of, bus_name(bus), parents(("source-lost",), (SOURCE_ID,)))
+            for bus, of in buses.items()
+        ]
+        self._groups += [
+            self._group(f"powered from {place}", of, place, _powered(layout, place)) for place, of in powers.items()
         ]
         self._first_ms: int | None = None
 
+    def _group(self, what: str, of: list[Meter], where: str, explained: tuple[tuple[str, str], ...]) -> _Group:
+        meters = [self._meters[f"{meter.bus}:{meter.unit}"] for meter in of]
+        return _Group(what, meters, Watch("meter-silent", where, parents=explained))
+
     def observe(self, known: Known, out: list[Observation]) -> None:
-        """Give the observations of every meter, and of every bus with several."""
+        """Give the observations of every group and every meter."""
         now = known.time_ms
         if self._first_ms is None or known.resumed:
             self._first_ms = now
-        for bus, meters, watch in self._buses:
-            for meter in meters:
-                meter.look(now, self._first_ms)
-            silent = [meter for meter in meters if meter.silent_ms is not None]
-            whole = len(meters) >= _SEVERAL and len(silent) == len(meters)
-            if len(meters) >= _SEVERAL:
-                names = ", ".join(meter.name for meter in meters) if whole else ""
-                out.append(watch.state(f"no meter on bus {bus} gives values: {names}" if whole else None))
-            for meter in meters:
-                waits = len(meters) >= _SEVERAL and not whole and _may_follow(meters, silent, now)
-                shown = meter.silent_ms is not None and not waits
-                out.append(meter.watch.state(meter.seen() if shown else None))
+        for meter in self._meters.values():
+            meter.look(now, self._first_ms)
+        out += [group.observe(now) for group in self._groups]
+        waiting = {meter.name for group in self._groups if group.waits for meter in group.meters}
+        for meter in self._meters.values():
+            shown = meter.silent_ms is not None and meter.name not in waiting
+            out.append(meter.watch.state(meter.seen() if shown else None))
 
 
-def _may_follow(meters: list[_Meter], silent: list[_Meter], now: int) -> bool:
-    """Say whether the rest of a bus may be falling silent too: nothing came from it since the first went."""
-    first = min((meter.silent_ms or now for meter in silent), default=now)
-    speaks = any(track.heard_ms >= first for meter in meters for track in meter.tracks if track.values is not None)
-    return not speaks and now - first < _WAIT_MS
+def _shared(pairs: Iterable[tuple[str, Meter]]) -> dict[str, list[Meter]]:
+    """Give the meters by what they share, where several do."""
+    found: dict[str, list[Meter]] = {}
+    for shared, meter in pairs:
+        found.setdefault(shared, []).append(meter)
+    return {shared: meters for shared, meters in found.items() if len(meters) >= _SEVERAL}
 
 
 def _powered(layout: Layout, by: str) -> tuple[tuple[str, str], ...]:
