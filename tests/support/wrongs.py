@@ -46,7 +46,7 @@ ON_ANY_WIRE: Mapping[str, Wrong] = {
     "exception of another function": lambda a: [a.frame(bytes([(7 - a.function) | 0x80, 2]))],
     "noise only": lambda _: [NOISE],
     "request echo": lambda a: [a.raw],
-    "late": lambda a: [0.25, right(a)],
+    "late": lambda a: [0.15, right(a)],
     "byte count of another length": lambda a: [
         a.frame(a.registers(_registers(a, a.count))[:1] + b"\x02" + a.registers(_registers(a, a.count))[2:])
     ],

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 ONE_BLOCK = meter_map((0, 6))
 EQUAL_BLOCKS = meter_map((0, 6), (20, 6), (40, 6))
 MIXED_BLOCKS = meter_map((0, 8), (20, 6), (40, 4))
+NOT_ASCII = ["modbus-rtu", "modbus-rtu-over-tcp", "modbus-tcp"]
 BLIND = ["modbus-rtu", "modbus-rtu-over-tcp"]
 """Replies carry no number here, nor in ASCII, which has the link and the worker of RTU."""
 
@@ -55,7 +56,7 @@ def once(
     return script
 
 
-@pytest.mark.parametrize(("protocol", "wrong"), [(p, w) for p in MODBUS_PROTOCOLS for w in wrongs(p)])
+@pytest.mark.parametrize(("protocol", "wrong"), [(p, w) for p in NOT_ASCII for w in wrongs(p)])
 def test_one_wrong_reply_spoils_no_reading(protocol: str, wrong: str, tmp_path: Path) -> None:
     """Two meters; one reply goes wrong: every good value before, during and after is its own."""
     with line(protocol, tmp_path, timeout_s=0.04) as bus, Watched(bus, EQUAL_BLOCKS, (1, 2)) as watched:
@@ -66,7 +67,7 @@ def test_one_wrong_reply_spoils_no_reading(protocol: str, wrong: str, tmp_path: 
 
 
 @pytest.mark.parametrize("protocol", BLIND)
-@pytest.mark.parametrize("late_s", [0.05, 0.15, 0.7])
+@pytest.mark.parametrize("late_s", [0.06, 0.7])
 @pytest.mark.parametrize("units", [(1,), (1, 2, 3)], ids=["alone", "with others"])
 def test_a_late_reply_shifts_nothing(protocol: str, late_s: float, units: tuple[int, ...], tmp_path: Path) -> None:
     """A reply that comes one, two or many cycles late is never the answer to another question."""
@@ -108,7 +109,7 @@ def test_a_meter_that_is_always_too_slow_gives_no_reading_and_spoils_none(protoc
 
 @pytest.mark.parametrize("protocol", BLIND)
 @pytest.mark.parametrize("used", [ONE_BLOCK, EQUAL_BLOCKS, MIXED_BLOCKS], ids=["one", "equal", "mixed"])
-@pytest.mark.parametrize("after_s", [0.0, 0.001, 0.03])
+@pytest.mark.parametrize("after_s", [0.0, 0.03])
 def test_a_reply_that_comes_twice_is_used_once(protocol: str, used: MeterMap, after_s: float, tmp_path: Path) -> None:
     """The second copy comes at once, or in the middle of the next exchange."""
     with line(protocol, tmp_path, timeout_s=0.06) as bus, Watched(bus, used, (1, 2)) as watched:
@@ -303,8 +304,11 @@ def mixed_faults(protocol: str, seed: int, share: float) -> Callable[[Asked], Se
     return script
 
 
-@pytest.mark.parametrize("protocol", MODBUS_PROTOCOLS)
-@pytest.mark.parametrize("used", [ONE_BLOCK, EQUAL_BLOCKS], ids=["one block", "equal blocks"])
+@pytest.mark.parametrize(
+    ("protocol", "used"),
+    [*((protocol, EQUAL_BLOCKS) for protocol in MODBUS_PROTOCOLS), ("modbus-rtu", ONE_BLOCK)],
+    ids=[*(f"{protocol}, equal blocks" for protocol in MODBUS_PROTOCOLS), "modbus-rtu, one block"],
+)
 def test_soak_with_everything_going_wrong(protocol: str, used: MeterMap, tmp_path: Path) -> None:
     """Seconds of mixed faults, a quarter of all replies wrong, late or doubled: not one wrong value."""
     with line(protocol, tmp_path, timeout_s=0.02) as bus:
