@@ -83,4 +83,5 @@ def alarm_view(alarm: Alarm) -> AlarmView:
         who=alarm.who,
         why=alarm.why,
         until_ms=alarm.until_ms,
+        changed_ms=alarm.changed_ms,
     )

@@ -80,13 +80,22 @@ class Watch:
         """
         self._waiting.extend(readings)
         changes: list[AlarmChange] = []
+        for now in self._nows(now_ms, outside):
+            changes += self.judge.judge(self.conditions.observe(now), now)
+        return tuple(changes)
+
+    def live_through(self, readings: Iterable[Reading], now_ms: int) -> None:
+        """Observe the past up to ``now_ms`` [ms, the log's clock] without judging it; before the first ``advance``."""
+        self._waiting.extend(readings)
+        for now in self._nows(now_ms, _NOTHING):
+            self.conditions.observe(now)
+
+    def _nows(self, now_ms: int, outside: Outside) -> Iterator[Now]:
         for moment_ms in self._moments(now_ms):
             self._take(moment_ms)
-            now = self._now(moment_ms, outside)
+            yield self._now(moment_ms, outside)
             outside = Outside(outside.not_kept, outside.log_problem)
-            changes += self.judge.judge(self.conditions.observe(now), now)
             self._last_ms = moment_ms
-        return tuple(changes)
 
     def _moments(self, now_ms: int) -> Iterator[int]:
         """Give the moments that are due; over a pause only the first one after it."""

@@ -9,9 +9,9 @@ from monitor.engine.events import Event
 from monitor.log.problems import LogProblem
 
 if TYPE_CHECKING:
-    from monitor.alarms.judge import Judge
     from monitor.alarms.model import AlarmChange
     from monitor.engine.requests import Request
+    from monitor.engine.watch import Watch
     from monitor.log.writer import LogWriter
 
 DONE, REFUSED = "request-done", "request-refused"
@@ -27,10 +27,10 @@ _SAID = {
 }
 
 
-def serve(request: Request, judge: Judge, writer: LogWriter, time_ms: int) -> tuple[Event, tuple[AlarmChange, ...]]:
+def serve(request: Request, watch: Watch, writer: LogWriter, time_ms: int) -> tuple[Event, tuple[AlarmChange, ...]]:
     """Carry out a request at ``time_ms`` [ms, the log's clock]; notes are written at once."""
     try:
-        changes = _carry_out(request, judge, writer, time_ms)
+        changes = _carry_out(request, watch, writer, time_ms)
     except (CannotDo, LogProblem) as problem:
         return _event(REFUSED, request, f"{request.who}'s wish is refused: {problem}", time_ms), ()
     about = " at ".join(part for part in (request.code, request.where) if part)
@@ -43,8 +43,8 @@ def refused(reason: str, time_ms: int) -> Event:
     return Event(time_ms, REFUSED, "", reason)
 
 
-def _carry_out(request: Request, judge: Judge, writer: LogWriter, time_ms: int) -> tuple[AlarmChange, ...]:
-    code, where, who = request.code, request.where, request.who
+def _carry_out(request: Request, watch: Watch, writer: LogWriter, time_ms: int) -> tuple[AlarmChange, ...]:
+    code, where, who, judge = request.code, request.where, request.who, watch.judge
     match request.kind:
         case "acknowledge":
             return judge.acknowledge(code, where, who, time_ms)
@@ -58,6 +58,8 @@ def _carry_out(request: Request, judge: Judge, writer: LogWriter, time_ms: int) 
         case kind:
             quantity = request.quantity or None
             writer.note(time_ms, who, request.text, kind=kind, place=where, number=request.amount, quantity=quantity)
+            if kind == "refuel" and request.amount is not None:
+                watch.conditions.refuel(request.amount, time_ms)
             return ()
 
 

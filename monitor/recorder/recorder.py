@@ -25,6 +25,7 @@ from monitor.log.writer import LogWriter
 from monitor.recorder.counter import refused, serve
 from monitor.recorder.inbox import collect
 from monitor.recorder.polling import PointNames, make_workers
+from monitor.recorder.rebuild import rebuild
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -109,6 +110,7 @@ class Recorder:
         self._writer = LogWriter.open(self._path, self._show, now())
         with LogReader(self._path) as reader:
             self._watch = Watch(self._show, reader.alarms())
+            rebuild(self._watch, self._show, reader)
         self._cycle(now())
         for worker in self.workers:
             worker.start()
@@ -210,7 +212,7 @@ class Recorder:
             if isinstance(request, str):
                 events.append(refused(request, now_ms))
             else:
-                event, made = serve(request, self._watch.judge, self._writer, now_ms)
+                event, made = serve(request, self._watch, self._writer, now_ms)
                 events.append(event)
                 changes += made
         return tuple(events), tuple(changes)

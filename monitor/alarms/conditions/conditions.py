@@ -39,7 +39,7 @@ class Conditions:
         known = Known(layout)
         self._known = known
         self._ratings = Ratings(layout, known)
-        self._heat = Heat(layout)
+        self._heat = Heat(layout, known)
         self._over_plan = OverPlan(layout, known)
         self._volts = Volts(layout, known)
         self._hertz = Hertz(layout, known)

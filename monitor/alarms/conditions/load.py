@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from monitor.alarms.conditions.known import highest
+from monitor.alarms.conditions.known import highest, highest_amps
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.headroom import continuous_limit
 from monitor.electrical.heat import advance, cold, edges
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from monitor.alarms.conditions.known import Known
     from monitor.alarms.conditions.layout import CircuitPlace, Layout, Place
@@ -58,7 +58,7 @@ class _Ratings:
 
     def observe(self, out: list[Observation]) -> None:
         """Give three observations."""
-        amps = highest(track.amps for track in self._tracks)
+        amps = highest_amps(self._tracks)
         if amps is None:
             out += (self._near.unknown, self._above.unknown, self._far.unknown)
             return
@@ -134,40 +134,33 @@ class Heat:
 
     """
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, known: Known) -> None:
         self._watched = [
-            (circuit, drawn, Watch("heat-past-late", circuit.circuit.id, 100.0))
+            (circuit, drawn, [known.tracks[point] for point in circuit.points], _cool_amps(drawn))
             for circuit in layout.circuits
             if (drawn := edges(circuit.circuit.breaker)).late is not None
         ]
-        self.states: dict[str, HeatState] = {c.circuit.id: cold(drawn) for c, drawn, _ in self._watched}
+        self._watches = {
+            circuit.circuit.id: Watch("heat-past-late", circuit.circuit.id, 100.0) for circuit in layout.circuits
+        }
+        self.states: dict[str, HeatState] = {c.circuit.id: cold(drawn) for c, drawn, _, _ in self._watched}
 
     def warm(self, circuit: str, loads: Iterable[tuple[float | None, float]]) -> None:
         """Carry a circuit through its past: (amps [A] or None, seconds [s]), oldest first."""
-        for place, drawn, _ in self._watched:
+        for place, drawn, _, _ in self._watched:
             if place.circuit.id == circuit:
                 for amps, seconds in loads:
                     self.states[circuit] = advance(self.states[circuit], drawn, amps, seconds)
 
     def observe(self, known: Known, out: list[Observation]) -> None:
         """Carry every circuit's amps on, and give the observations."""
-        for circuit, drawn, watch in self._watched:
+        for circuit, drawn, tracks, cool_amps in self._watched:
             id_ = circuit.circuit.id
-            amps = None if known.resumed else known.circuit_amps(circuit)
+            amps = None if known.resumed else highest_amps(tracks)
             state = self.states[id_]
-            if amps is None or not self._stays_cold(state, drawn, amps):
+            if amps is None or amps > cool_amps or state.slowest or state.fastest or state.unknown_s:
                 state = self.states[id_] = advance(state, drawn, amps, known.elapsed_s)
-            out.append(self._one(circuit, watch, state, amps))
-
-    @staticmethod
-    def _stays_cold(state: HeatState, drawn: Edges, amps: float) -> bool:
-        """Say whether nothing would change: a short cut for the usual case."""
-        first = drawn.late[0][0] if drawn.late else 0.0
-        if drawn.early:
-            first = min(first, drawn.early[0][0])
-        return (
-            not state.fastest and not state.slowest and not state.unknown_s and amps < 0.99 * first * drawn.rated_amps
-        )
+            out.append(self._one(circuit, self._watches[id_], state, amps))
 
     @staticmethod
     def _one(circuit: CircuitPlace, watch: Watch, state: HeatState, amps: float | None) -> Observation:
@@ -182,6 +175,12 @@ class Heat:
             f"{circuit.label} carries {amps:.1f} A on a {rated:g} A breaker; its load so far has gone {value:.0f} % of"
             " the way along the line drawn through the latest times of the breaker's standard, and it has not opened",
         )
+
+
+def _cool_amps(drawn: Edges) -> float:
+    """Give the amps up to which nothing changes in a cold breaker [A]."""
+    firsts = [edge[0][0] for edge in (drawn.early, drawn.late) if edge]
+    return 0.99 * min(firsts) * drawn.rated_amps
 
 
 class OverPlan:
@@ -203,7 +202,7 @@ class OverPlan:
     def observe(self, out: list[Observation]) -> None:
         """Give the observations of every circuit."""
         for circuit, tracks, watch in self._watched:
-            amps = highest(track.amps for track in tracks)
+            amps = highest_amps(tracks)
             if amps is None:
                 out.append(watch.unknown)
                 continue
