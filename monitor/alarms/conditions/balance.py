@@ -14,10 +14,15 @@ if TYPE_CHECKING:
 
 _HALF = 0.5  # of the rating: below it nobody needs to move anything
 _PLAN_SLACK = 5.0  # percent
+_OVER_PLAN = 1.05  # of what the plan puts on a leg: volts move it by as much
 
 
 class Unbalance:
-    """How far apart the source's legs are, in percent of the highest, while they carry half of its rating or more."""
+    """How far apart the source's legs are, in percent of the highest, where that asks for a move.
+
+    It does while they carry half of the source's rating or more together, and the highest carries more than the plan
+    puts on it or is near its rating. Planned loads of other legs that are off for now ask for nothing.
+    """
 
     def __init__(self, layout: Layout, known: Known) -> None:
         source = layout.places[SOURCE_ID]
@@ -27,22 +32,29 @@ class Unbalance:
             planned = _spread(list(source.planned_amps.values())) + _PLAN_SLACK if layout.planned else 0.0
             self._watch = Watch("legs-unbalanced", SOURCE_ID, max(limit, planned))
         self._tracks = [(leg, known.tracks[point]) for leg, point in source.own.items()]
-        self._half = _HALF * (source.rated_amps or 0.0) * len(source.legs)
+        rated = source.rated_amps or 0.0
+        near = rated * layout.show.setting("continuous_percent") / 100
+        self._half = _HALF * rated * len(source.legs)
+        self._asks = {
+            leg: min(near, _OVER_PLAN * source.planned_amps[leg]) if layout.planned else 0.0 for leg in source.legs
+        }
 
     def observe(self, out: list[Observation]) -> None:
-        """Give the observation; 0 below half load, where the spread asks for nothing."""
+        """Give the observation; 0 where the spread asks for nothing."""
         watch = self._watch
         if watch is None:
             return
-        amps = [track.settled_amps for _, track in self._tracks]
-        known = [a for a in amps if a is not None]
+        amps = {leg: track.settled_amps for leg, track in self._tracks}
+        known = {leg: a for leg, a in amps.items() if a is not None}
         if len(known) < len(amps):
             out.append(watch.unknown)
             return
-        value = _spread(known) if sum(known) >= self._half else 0.0
+        highest = max(known, key=lambda leg: known[leg])
+        asks = sum(known.values()) >= self._half and known[highest] >= self._asks[highest]
+        value = _spread(list(known.values())) if asks else 0.0
         seen = ""
         if value > 0.95 * watch.limit:
-            legs = ", ".join(f"{leg} {a:.0f} A" for (leg, _), a in zip(self._tracks, known, strict=True))
+            legs = ", ".join(f"{leg} {a:.0f} A" for leg, a in known.items())
             seen = f"the source carries {legs}: {value:.0f} % from highest to lowest; limit {watch.limit:.0f} %"
         out.append(watch.at(value, seen))
 

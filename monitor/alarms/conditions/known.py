@@ -12,9 +12,9 @@ from monitor.electrical.supply import performance
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
-    from monitor.alarms.conditions.layout import CircuitPlace, Layout, Place
+    from monitor.alarms.conditions.layout import Layout, Place
     from monitor.alarms.model import Now, PointNow
 
 _AT_SPEED = 0.05  # of nominal hertz: further off, a set is still coming up (a judgement)
@@ -80,10 +80,6 @@ class Known:
             track.serve(now.time_ms, at_speed=at_speed)
         self._follow_steps()
 
-    def circuit_amps(self, circuit: CircuitPlace) -> float | None:
-        """Give the highest leg's last amps [A]; None unless every leg is known."""
-        return highest(self.tracks[point].amps for point in circuit.points)
-
     def leg_volts(self, place: Place, leg: str, *, settled: bool = True) -> float | None:
         """Give the volts of a place's leg: its own meter's, else the middle of the circuits that hang right on it [V].
 
@@ -130,7 +126,7 @@ class Known:
 
     def _source_hertz(self) -> float | None:
         for track in self._by_source:
-            if track.values is not None and track.values.hertz and track.volts is not None and track.volts >= track.low:
+            if track.values is not None and track.values.hertz and (track.volts is None or track.volts >= track.low):
                 return track.values.hertz
         return None
 
@@ -145,7 +141,7 @@ class Known:
                 self._off_ms = self.time_ms
         self._totals.append(total)
         for circuit, tracks in self._motors:
-            amps = highest(track.amps for track in tracks)
+            amps = highest_amps(tracks)
             if amps is None or amps <= max(_MOTOR_EXCESS * circuit.planned_amps, 1.0):
                 self._starting.discard(circuit.circuit.id)
             elif circuit.circuit.id not in self._starting:
@@ -155,6 +151,15 @@ class Known:
 
 def highest(values: Iterable[float | None]) -> float | None:
     """Give the highest value; None unless all are known."""
-    found = list(values)
-    known = [value for value in found if value is not None]
-    return max(known) if known and len(known) == len(found) else None
+    found = None
+    for value in values:
+        if value is None:
+            return None
+        if found is None or value > found:
+            found = value
+    return found
+
+
+def highest_amps(tracks: Sequence[Track]) -> float | None:
+    """Give the highest leg's last amps [A]; None unless every leg is known."""
+    return tracks[0].amps if len(tracks) == 1 else highest([track.amps for track in tracks])

@@ -93,7 +93,9 @@ class Silence:
     def __init__(self, layout: Layout, known: Known) -> None:
         listed = [meter for meter in layout.show.meters if meter.points]
         buses = _shared((meter.bus, meter) for meter in listed)
-        powers = _shared((meter.powered_from, meter) for meter in listed if meter.powered_from != SOURCE_ID)
+        powers = _shared((meter.powered_from, meter) for meter in listed)
+        if len({meter.bus for meter in listed}) < _SEVERAL:
+            powers.pop(SOURCE_ID, None)  # the bus says the same
         self._meters: dict[str, _Meter] = {}
         for meter in listed:
             explained = (("meter-silent", bus_name(meter.bus)),) if meter.bus in buses else ()
@@ -103,7 +105,7 @@ class Silence:
             made = _Meter(meter, [known.tracks[point] for _, point in meter.points], explained)
             self._meters[made.name] = made
         self._groups = [
-            self._group(f"on bus {bus}", of, bus_name(bus), parents(("source-lost",), (SOURCE_ID,)))
+            self._group(f"on bus {bus}", of, bus_name(bus), parents(("source-lost", "meter-silent"), (SOURCE_ID,)))
             for bus, of in buses.items()
         ]
         self._groups += [

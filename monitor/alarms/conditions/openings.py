@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING
 
-from monitor.alarms.conditions.known import highest
+from monitor.alarms.conditions.known import highest, highest_amps
 from monitor.alarms.conditions.layout import parents
 from monitor.alarms.conditions.tracks import GONE, POWERED
 from monitor.alarms.conditions.watch import Watch
@@ -63,17 +63,17 @@ class Spot:
 
     def look(self, time_ms: int) -> None:
         """Take one moment."""
-        volts = [track.volts for track in self.tracks if track.volts is not None]
-        self.known = bool(volts) and len(volts) == len(self.tracks)
-        if not self.known:
+        most = highest([track.volts for track in self.tracks])
+        self.known = most is not None
+        if most is None:
             return
         nominal = self.tracks[0].nominal
-        most = self.volts = max(volts)
+        self.volts = most
         self.powered = most >= POWERED * nominal
         if self.powered:
             self.live_ms, self.gone_ms, self.down_ms = time_ms, None, None
-            if any(track.new for track in self.tracks):
-                self.amps.append(highest(track.amps for track in self.tracks))
+            if self.tracks[0].new:
+                self.amps.append(highest_amps(self.tracks))
         elif self.live_ms is not None:
             at_ms = time_ms if time_ms - self.live_ms <= _REMEMBERED_MS else 0
             self.down_ms = at_ms if self.down_ms is None else self.down_ms

@@ -34,10 +34,14 @@ class _Spot:
 
     def look(self, system: System, leg_volts: float) -> None:
         """Judge each point by the volts at which it came into service; what is wrong stays so while its volts are."""
-        self.known = any(track.values is not None for track in self.tracks)
-        serving = [track for track in self.tracks if track.serving_volts is not None]
-        self.live = bool(serving)
-        wrong = [sentence for track in serving if (sentence := _wrong(system, leg_volts, track))]
+        self.known = self.live = False
+        wrong = []
+        for track in self.tracks:
+            self.known = self.known or track.values is not None
+            if track.serving_volts is not None:
+                self.live = True
+                if track.first_volts is not None and (sentence := _wrong(system, leg_volts, track)):
+                    wrong.append(sentence)
         self.seen = f"{self.label}: {'; '.join(wrong)}" if wrong else None
 
     def observe(self) -> Observation:

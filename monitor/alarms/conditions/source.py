@@ -38,15 +38,15 @@ class Hertz:
         self._low = Watch("hertz-low", SOURCE_ID, low, _LOST)
         self._high = Watch("hertz-high", SOURCE_ID, high, _LOST)
         self._tracks = tuple(known.tracks.values())
-        self._up = False
 
     def observe(self, known: Known, out: list[Observation]) -> None:
         """Give both observations."""
         if not self._watched:
             return
         hertz = known.hertz
-        self._up = any(track.service is Service.IN for track in self._tracks)
-        if hertz is None or not self._up:
+        coming = any(track.service is Service.COMING for track in self._tracks)
+        serving = any(track.service is Service.IN for track in self._tracks)
+        if hertz is None or (coming and not serving):
             out += (self._low.unknown, self._high.unknown)
             return
         low, high = self._low.limit, self._high.limit
