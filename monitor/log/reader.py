@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from monitor.engine.events import Event
 from monitor.log.gaps import Gap
-from monitor.log.journal import CHANGES, STANDING, read_change
+from monitor.log.journal import CHANGES, NEWEST, STANDING, read_change
 from monitor.log.problems import LogProblem, not_sqlite, of_sqlite, of_system
 from monitor.log.resume import MINUTE_MS
 from monitor.log.scaled import from_row
@@ -64,6 +64,30 @@ class Minute:
     counter_watt_hours: float | None
     samples: int
     bad: int
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What somebody entered.
+
+    Attributes:
+        time_ms: on the log's clock.
+        who: the name.
+        kind: ``note``, ``refuel`` or ``handheld``.
+        place: what it is about, or empty.
+        number: litres added, or what the instrument showed; None for a note.
+        quantity: what ``number`` counts, or None.
+        text: the words.
+
+    """
+
+    time_ms: int
+    who: str
+    kind: str
+    place: str
+    number: float | None
+    quantity: str | None
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +178,15 @@ class LogReader:
     def alarm_changes(self, begin_ms: int = 0) -> list[AlarmChange]:
         """Give every change of an alarm from ``begin_ms`` [ms, the log's clock] on, in the order they happened."""
         return [read_change(row) for row in self._rows(CHANGES, begin_ms)]
+
+    def newest_changes(self, limit: int) -> list[AlarmChange]:
+        """Give the newest changes of alarms, at most ``limit``, oldest first."""
+        return [read_change(row) for row in reversed(self._rows(NEWEST, limit))]
+
+    def notes(self, limit: int) -> list[Note]:
+        """Give the newest entries of people, at most ``limit``, oldest first."""
+        sql = "SELECT time_ms, who, kind, place, number, quantity, text FROM note ORDER BY id DESC LIMIT ?"
+        return [Note(*row) for row in reversed(self._rows(sql, limit))]
 
     def events_after(self, number: int) -> list[tuple[int, Event]]:
         """Give (number, event) of every event after the one of that number, oldest first."""

@@ -1,0 +1,137 @@
+"""The past for screens, read from the log in the screen's own process (see ``monitor.engine.history``)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from monitor.electrical.headroom import Present, headroom
+from monitor.engine.history import Entry, Place, Sample
+from monitor.log.problems import LogProblem
+from monitor.log.reader import LogReader
+from monitor.show.model import SOURCE_ID, Point
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from pathlib import Path
+
+    from monitor.engine.feed import Feed
+    from monitor.engine.snapshot import Snapshot
+    from monitor.show.model import Circuit, Show
+
+FINE_MS = 20 * 60_000  # up to this long single readings are given, then minutes
+_Span = tuple[float, float, float]
+
+
+class LogHistory:
+    """Reads a log for one screen; fulfils ``monitor.engine.history.History``.
+
+    Args:
+        path: the log.
+        show: what is watched.
+        feed: gives what is measured now.
+
+    """
+
+    def __init__(self, path: Path, show: Show, feed: Feed) -> None:
+        self._path, self._show, self._feed = path, show, feed
+        self._reader: LogReader | None = None
+        self._measured = frozenset(show.points())
+        self._circuits = {circuit.id: circuit for circuit in show.circuits}
+
+    def samples(self, circuit: str, begin_ms: int, end_ms: int) -> tuple[Sample, ...]:
+        """Give a circuit's readings or minutes; nothing where the log can't be read."""
+        known = self._circuits.get(circuit)
+        if known is None:
+            return ()
+        points = [p for p in (Point(circuit), *(Point(circuit, leg) for leg in known.legs)) if p in self._measured]
+        try:
+            found = [sample for point in points for sample in self._of(point, begin_ms, end_ms)]
+        except LogProblem:
+            return ()
+        return _joined(found) if len(points) > 1 else tuple(found)
+
+    def _of(self, point: Point, begin_ms: int, end_ms: int) -> Iterator[Sample]:
+        reader = self._opened()
+        if end_ms - begin_ms <= FINE_MS:
+            for reading in reader.readings_between(point, begin_ms, end_ms):
+                values = reading.values
+                yield Sample(reading.time_ms, _single(values.amps), _single(values.volts))
+        else:
+            for minute in reader.minutes(point, begin_ms, end_ms):
+                yield Sample(minute.begin_ms, minute.amps, minute.volts)
+
+    def entries(self, limit: int) -> tuple[Entry, ...]:
+        """Give the newest lines of the log, newest first."""
+        try:
+            reader = self._opened()
+            found = [
+                Entry(e.time_ms, "event", e.where, str(e.data.get("who") or ""), e.text) for e in reader.events(limit)
+            ]
+            for change in reader.newest_changes(limit):
+                alarm = change.alarm
+                found.append(Entry(change.time_ms, "alarm", alarm.where, alarm.who, f"{alarm.state}: {alarm.seen}"))
+            for note in reader.notes(limit):
+                amount = f"{note.kind} {note.number:g} {note.quantity}: " if note.number is not None else ""
+                found.append(Entry(note.time_ms, "note", note.place, note.who, f"{amount}{note.text}"))
+        except LogProblem:
+            return ()
+        return tuple(sorted(found, key=lambda entry: -entry.time_ms)[:limit])
+
+    def room(self, watts: float, power_factor: float) -> tuple[Place, ...]:
+        """Say for every circuit whether a load fits now, most room first."""
+        snapshot = self._feed.snapshot()
+        present = _present(snapshot)
+        volts = {view.id: view.measured.volts for view in snapshot.circuits if view.measured.live}
+        found = [self._place(c, (watts, power_factor), present, volts.get(c.id)) for c in self._show.circuits]
+        return tuple(sorted(found, key=lambda place: -(float("-inf") if place.room_amps is None else place.room_amps)))
+
+    def _place(self, circuit: Circuit, load: tuple[float, float], present: Present, volts: float | None) -> Place:
+        usable = volts if volts and volts > 1.0 else None  # an open circuit is asked at nominal volts
+        answer = headroom(self._show, circuit, load, present, usable)
+        own = answer.rooms[0].present_amps
+        fits = None if own is None else answer.fits
+        return Place(circuit.id, fits, answer.amps if own is not None else None, answer.limited_by, answer.not_checked)
+
+    def _opened(self) -> LogReader:
+        if self._reader is None:
+            self._reader = LogReader(self._path)
+        return self._reader
+
+
+def _single(value: float | None) -> _Span | None:
+    return None if value is None else (value, value, value)
+
+
+def _joined(samples: Iterable[Sample]) -> tuple[Sample, ...]:
+    """Join the legs of a circuit second by second: highest amps, lowest volts."""
+    by_second: dict[int, Sample] = {}
+    for sample in samples:
+        second = sample.time_ms // 1000
+        seen = by_second.get(second)
+        if seen is None:
+            by_second[second] = sample
+            continue
+        amps = max((s for s in (seen.amps, sample.amps) if s), key=lambda span: span[1], default=None)
+        volts = min((s for s in (seen.volts, sample.volts) if s), key=lambda span: span[1], default=None)
+        by_second[second] = replace(seen, amps=amps, volts=volts)
+    return tuple(by_second[second] for second in sorted(by_second))
+
+
+def _present(snapshot: Snapshot) -> Present:
+    """Give what is measured now; what is not live is left out."""
+    amps: dict[Point, float] = {}
+    for view in snapshot.circuits:
+        if view.measured.live and view.measured.amps is not None:
+            amps[Point(view.id)] = view.measured.amps
+    places = [(SOURCE_ID, snapshot.source.legs), *((feeder.id, feeder.legs) for feeder in snapshot.feeders)]
+    for place, legs in places:
+        for leg in legs:
+            if leg.measured.live and leg.measured.amps is not None:
+                amps[Point(place, leg.leg)] = leg.measured.amps
+    source = snapshot.source
+    kilowatts = source.kilowatts if source.kilowatts_measured else None
+    hot = [leg.measured for leg in source.legs if leg.nominal_volts]
+    products = [m.volts * m.amps for m in hot if m.live and m.volts is not None and m.amps is not None]
+    kva = sum(products) / 1000 if hot and len(products) == len(hot) else None
+    return Present(amps, kilowatts, kva)

@@ -1,0 +1,64 @@
+"""What screens may ask of the past: samples, entries, room; from a real log."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from monitor.engine.requests import Request
+from monitor.recorder.attached import AttachedFeed
+from monitor.recorder.history import LogHistory
+from monitor.recorder.recorder import Recorder
+from monitor.show.loading import load_show
+from tests.monitor.recorder.test_recorder import CYCLE_S, amps, codes, wait_for
+from tests.support.sets import small_set
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def test_samples_entries_and_room(tmp_path: Path) -> None:
+    """Readings come as samples with gaps as None; lines newest first; room by measured values."""
+    log = tmp_path / "weir.sqlite"
+    with small_set(tmp_path) as (path, meter):
+        show = load_show(path)
+        with Recorder(show, log, CYCLE_S) as recorder:
+            wait_for(recorder, lambda s: amps(s) == [10.0, 11.0])
+            meter.reads(2, 120.0, 23.0)
+            wait_for(recorder, lambda s: "above-rating" in codes(s))
+            meter.stop()
+            wait_for(recorder, lambda s: amps(s) == [None, None])
+            meter.reads(2, 118.0, 11.0)
+            meter.start()
+            now = wait_for(recorder, lambda s: amps(s) == [10.0, 11.0])
+            recorder.ask(
+                Request.from_data({"number": "1", "kind": "note", "who": "Noor", "text": "moved", "where": "A2"})
+            )
+            history = LogHistory(log, show, recorder)
+            wait_for(recorder, lambda _: any(e.kind == "note" for e in history.entries(50)))
+            samples = history.samples("A2", now.time_ms - 60_000, now.time_ms + 1000)
+            assert {s.amps for s in samples} >= {(11.0, 11.0, 11.0), (23.0, 23.0, 23.0), None}
+            assert [s.time_ms for s in samples] == sorted(s.time_ms for s in samples)
+            entries = history.entries(50)
+            assert [e.time_ms for e in entries] == sorted((e.time_ms for e in entries), reverse=True)
+            assert ("note", "A2", "Noor", "moved") in {(e.kind, e.where, e.who, e.text) for e in entries}
+            assert {"alarm", "event", "note"} <= {e.kind for e in entries}
+            # 16 A is the continuous limit of 20 A: 6.0 A left at A1, 5.0 at A2; 600 W at 120 V is 5.0 A.
+            places = {p.circuit: p for p in history.room(600.0, 1.0)}
+            assert places["A1"].room_amps == pytest.approx(6.0)
+            assert places["A1"].fits
+            assert not history.room(720.1, 1.0)[0].fits
+    ended = LogHistory(log, show, AttachedFeed(log))
+    assert {p.fits for p in ended.room(100.0, 1.0)} <= {None, True}
+    assert ended.samples("nothing", 0, 10) == ()
+
+
+def test_a_log_that_has_gone_gives_nothing(tmp_path: Path) -> None:
+    """No log, no history, no exception."""
+    with small_set(tmp_path) as (path, _):
+        show = load_show(path)
+        with Recorder(show, tmp_path / "weir.sqlite", CYCLE_S) as recorder:
+            history = LogHistory(tmp_path / "other.sqlite", show, recorder)
+            assert history.samples("A1", 0, 10**13) == ()
+            assert history.entries(10) == ()
