@@ -1,0 +1,196 @@
+"""Which planned loads explain a change: every explanation weighed, the best one given with its share of the weight.
+
+An explanation's weight is its prior (how often that happens) times its likelihood (how well its watts, or amps, fit,
+and the amps beside the watts where both are measured). "Nobody planned it" is one of the explanations: a fit that
+chance would give as easily loses against it. Priors are judgements, tried on simulated days.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations, product
+from math import comb, exp, log, sqrt
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from monitor.electrical.step_detect import Change
+    from monitor.electrical.step_loads import OnLoads
+
+# How many different loads change together; across a gap, and for the first level, several are as likely.
+_TOGETHER, _TOGETHER_GAP = (0.82, 0.10, 0.02), (0.45, 0.2, 0.1)
+_ALL = 0.03
+_SWAPPED, _SWAPPED_GAP = 0.01, 0.08
+_UNPLANNED = 0.12
+_DIMMED = 0.06  # that a load on is set lower at once, or back
+_FADED = 0.6  # that a fade ends anywhere but at full or nothing
+_RANGE = log(100.0)  # loads nobody planned: even in log watts over two decades
+_NAMEPLATE, _MEASURED = 0.022, 0.012  # error of a piece's watts by plan, and once measured, one sigma
+_FACTOR, _FACTOR_WRONG = 0.05, 0.1  # error of a power factor by plan, and how often it is quite another one
+_MOST_NAMES, _MOST_COUNTS = 12, 4
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """One explanation.
+
+    Attributes:
+        weight: prior times likelihood.
+        pieces: (index of the planned load, pieces that came on, or below 0 went off).
+        unknown: index of the unknown that went off, or None.
+        dimmed: a load on was set higher or lower.
+        scale: what was measured, in parts of what the pieces should draw.
+
+    """
+
+    weight: float
+    pieces: tuple[tuple[int, int], ...] = ()
+    unknown: int | None = None
+    dimmed: bool = False
+    scale: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """A change as the explanations need it: what changed, with its error, and the apparent power beside it."""
+
+    change: Change
+    delta: float
+    apparent: float | None
+    base: complex
+    by_amps: bool
+
+
+def explain(change: Change, loads: OnLoads, offset: float, apparent: float | None) -> tuple[Guess, float]:
+    """Give the best explanation of a change, and its share of all weight.
+
+    Args:
+        change: what was seen.
+        loads: what was on before it.
+        offset: what was drawn beside the loads known to be on; below 0 where one is dimmed.
+        apparent: change of apparent power [VA], or None where watts and amps are not both measured.
+
+    """
+    seen = _Seen(change, change.delta, apparent, loads.drawn(change.share), loads.by_amps)
+    rising = change.delta > 0
+    guesses = list(_by_plan(seen, loads, rising=rising))
+    guesses += _swaps(seen, loads)
+    guesses += _unknowns(seen, loads, offset, rising=rising)
+    merged: dict[tuple[tuple[int, ...], int | None, bool], list[Guess]] = {}
+    for guess in guesses:
+        key = (tuple(index for index, _ in guess.pieces), guess.unknown, guess.dimmed)
+        merged.setdefault(key, []).append(guess)
+    total = sum(guess.weight for guess in guesses)
+    best = max(merged.values(), key=lambda same: sum(guess.weight for guess in same))
+    return max(best, key=lambda guess: guess.weight), sum(guess.weight for guess in best) / total
+
+
+def _by_plan(seen: _Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
+    """Weigh planned loads coming on, or going off, alone or together."""
+    choices = _choices(loads, rising=rising)
+    together = _TOGETHER_GAP if seen.change.gap or seen.change.first else _TOGETHER
+    faded = 1 - _FADED if seen.change.gradual else 1.0
+    for count, prior in enumerate(together, 1):
+        share = faded * prior / max(comb(len(choices), count), 1)
+        for some in combinations(choices, count):
+            for picked in product(*(options if count < len(together) else options[:2] for _, options in some)):
+                pieces = tuple((index, n) for (index, _), (n, _) in zip(some, picked, strict=True))
+                likely = share
+                for _, part in picked:
+                    likely *= part
+                yield _weighed(seen, loads, pieces, likely)
+    if len(choices) > 1:
+        yield _weighed(seen, loads, tuple((index, options[0][0]) for index, options in choices), faded * _ALL)
+
+
+def _choices(loads: OnLoads, *, rising: bool) -> list[tuple[int, list[tuple[int, float]]]]:
+    """Give each load that may change, with numbers of pieces and their priors: all, one, then some."""
+    hidden = sum(item.power.real for item in loads.unknown if item.maybe_planned)
+    found = []
+    for index, load in enumerate(loads.planned[:_MOST_NAMES]):
+        most = load.count - loads.on[index] if rising else loads.on[index]
+        if not rising and hidden > 0:
+            most = min(load.count, most + int(hidden / (0.9 * load.power.real)))
+        if most > 0:
+            sign = 1 if rising else -1
+            found.append((index, [(sign * n, prior) for n, prior in _numbers(most)]))
+    return found
+
+
+def _numbers(most: int) -> list[tuple[int, float]]:
+    if most == 1:
+        return [(1, 1.0)]
+    some = range(2, most)
+    return [(most, 0.45), (1, 0.4), *((n, 0.15 / len(some)) for n in some)][: _MOST_COUNTS * 16]
+
+
+def _swaps(seen: _Seen, loads: OnLoads) -> Iterator[Guess]:
+    """Weigh one load coming on as another goes off."""
+    coming, going = _choices(loads, rising=True), _choices(loads, rising=False)
+    pairs = [(a, b) for a in coming for b in going if a[0] != b[0]]
+    prior = _SWAPPED_GAP if seen.change.gap else _SWAPPED
+    for (on, ons), (off, offs) in pairs:
+        pieces = ((on, ons[0][0]), (off, offs[0][0]))
+        yield _weighed(seen, loads, pieces, prior * ons[0][1] * offs[0][1] / len(pairs))
+
+
+def _unknowns(seen: _Seen, loads: OnLoads, offset: float, *, rising: bool) -> Iterator[Guess]:
+    """Weigh what no plan explains: coming on, going off again, or a load set higher or lower."""
+    size = max(abs(seen.delta), 1e-9)
+    anywhere = 1.0 / (_RANGE * size) * (1.0 if seen.apparent is None else 1.0 / size)
+    error = sqrt(seen.change.error**2 + (_MEASURED * size) ** 2)
+    yield Guess(_UNPLANNED * anywhere)
+    if seen.change.gradual:
+        yield Guess(_FADED * anywhere, dimmed=True)
+    yield Guess(_DIMMED * anywhere, dimmed=True)
+    if rising and offset < -seen.change.error:
+        back = _normal(seen.delta + offset, sqrt(2.0) * error) * _any_factor(seen, size)
+        yield Guess(0.4 * back, dimmed=True)
+    if not rising:
+        for index, item in enumerate(loads.unknown):
+            drawn = abs(item.power) if seen.by_amps else item.power.real * seen.change.share
+            likely = _normal(-seen.delta - drawn, sqrt(error**2 + (0.02 * drawn) ** 2))
+            yield Guess(0.8 / len(loads.unknown) * likely * _any_factor(seen, size), unknown=index)
+
+
+def _any_factor(seen: _Seen, size: float) -> float:
+    return 1.0 if seen.apparent is None else 1.0 / size
+
+
+def _weighed(seen: _Seen, loads: OnLoads, pieces: Sequence[tuple[int, int]], prior: float) -> Guess:
+    """Weigh pieces against what was seen."""
+    share = seen.change.share
+    power, variance = 0j, 0.0
+    for index, count in pieces:
+        load = loads.planned[index]
+        known = count < 0 and loads.on[index] >= -count
+        piece = count * (loads.size[index] if known else load.power) * share**load.exponent
+        power += piece
+        variance += (abs(piece) * (_MEASURED if known else _NAMEPLATE)) ** 2
+    expected = (abs(seen.base + power) - abs(seen.base)) / share if seen.by_amps else power.real
+    if expected * seen.delta <= 0:
+        return Guess(0.0, tuple(pieces))
+    weight = prior * _normal(seen.delta - expected, sqrt(variance + seen.change.error**2))
+    scale = seen.delta / expected
+    if seen.apparent is not None:
+        beside = (abs(seen.base + power) - abs(seen.base)) * scale
+        error = sqrt((1.4 * seen.change.error) ** 2 + (_FACTOR * seen.delta) ** 2)
+        fits = _normal(seen.apparent - beside, error)
+        weight *= (1 - _FACTOR_WRONG) * fits + _FACTOR_WRONG / abs(seen.delta)
+    return Guess(weight * _start(seen.change, loads, pieces), tuple(pieces), scale=scale)
+
+
+def _start(change: Change, loads: OnLoads, pieces: Iterable[tuple[int, int]]) -> float:
+    """Weigh the way on against the loads' kinds: motors start hard for seconds, filaments for a moment."""
+    kinds = {loads.planned[index].kind for index, count in pieces if count > 0}
+    if not kinds or change.peak < 2.0:  # noqa: PLR2004 - twice is beyond any flutter
+        return 1.0
+    if "motor" in kinds:
+        return 3.0
+    return 1.0 if "tungsten" in kinds and change.spell < 3 else 0.2  # noqa: PLR2004 - of samples
+
+
+def _normal(off: float, sigma: float) -> float:
+    """Give the density of the normal law, with a thin floor far out so that something always weighs something."""
+    return exp(-0.5 * min((off / sigma) ** 2, 200.0)) / (2.5066 * sigma)

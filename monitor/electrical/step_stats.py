@@ -1,0 +1,55 @@
+"""Short statistics for steps: where a level turns, and whether it is a step or a slope."""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+_LEAST_BEFORE, _LEAST_AFTER = 5, 3
+_TREND = 3.0  # times the error of a difference of halves
+
+
+def mean(values: Sequence[float]) -> float:
+    """Give the mean; there is at least one value."""
+    return sum(values) / len(values)
+
+
+def turning_point(values: Sequence[float]) -> int | None:
+    """Give the index of the first value after the split into two levels that leaves the least scatter.
+
+    None where there are too few values on both sides of any split.
+    """
+    total, count = sum(values), len(values)
+    best, at = 0.0, None
+    below = sum(values[:_LEAST_BEFORE])
+    for split in range(_LEAST_BEFORE, count - _LEAST_AFTER + 1):
+        gap = below / split - (total - below) / (count - split)
+        explained = gap * gap * split * (count - split) / count
+        if explained > best:
+            best, at = explained, split
+        if split < count:
+            below += values[split]
+    return at
+
+
+def better_as_step(values: Sequence[float], at: int, sigma: float, sure: float) -> bool:
+    """Say whether two levels, split before index ``at``, fit better than a slope, and differ by ``sure`` errors."""
+    count, before, after = len(values), values[:at], values[at:]
+    low, high, middle = mean(before), mean(after), mean(values)
+    if abs(high - low) < sure * sigma * sqrt(1.0 / len(before) + 1.0 / len(after)):
+        return False
+    scatter = sum((v - low) ** 2 for v in before) + sum((v - high) ** 2 for v in after)
+    centre = (count - 1) / 2
+    slope = sum((i - centre) * v for i, v in enumerate(values)) / sum((i - centre) ** 2 for i in range(count))
+    leaning = sum((v - middle - slope * (i - centre)) ** 2 for i, v in enumerate(values))
+    return scatter < 0.9 * leaning
+
+
+def trending(values: Sequence[float], sigma: float) -> bool:
+    """Say whether the second half of some values stands clearly apart from the first."""
+    half = len(values) // 2
+    first, second = values[:half], values[half:]
+    return abs(mean(second) - mean(first)) > _TREND * sigma * sqrt(1.0 / len(first) + 1.0 / len(second))

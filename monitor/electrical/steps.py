@@ -1,0 +1,331 @@
+"""Steps: loads that come on and go off at one circuit, found sample by sample and matched to its planned loads.
+
+What is decided here, and why:
+
+- A *step* is the settled change of watts, or of amps where there are no watts. The way there (inrush, a motor's start)
+  belongs to it. Two loads within about two samples are one step of both.
+- What volts do to the loads that are on is no step. While volts are far from nominal nothing is judged: how loads
+  react there is not known.
+- Over a gap (nothing measured, or no volts) only the difference is known. It is a step marked ``over_gap`` whose moment
+  lies between ``earliest_s`` and ``time_s``.
+- A fade of up to a minute is one step with the behaviour ``fade``; a slower one is followed without a step. A fade, or
+  a load set lower, names a load only where all of that load came or went.
+- The same load on and off three times at a steady pace is *cycling*, and every later step of it says so.
+- Smaller than ``LEAST_AMPS`` is no step: meters often show amps in tenths.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+from monitor.electrical.loads import nominal_volts
+from monitor.electrical.step_cycles import Cycles
+from monitor.electrical.step_detect import Detector, Sample
+from monitor.electrical.step_loads import OnLoads
+from monitor.electrical.step_match import explain
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from monitor.electrical.step_detect import Change
+    from monitor.electrical.step_match import Guess
+    from monitor.show.model import Circuit, System
+
+Behaviour = Literal["steady", "inrush", "motor start", "fade", "cycling"]
+
+LEAST_AMPS = 0.15
+_JUDGED = (0.75, 1.2)  # of nominal volts
+_NOTHING = 0.02  # of the level before: the rest of a circuit where everything went off
+_MOTOR, _INRUSH = 3.0, 1.3  # times the settled value: 3 is a motor's start (a judgement)
+_SURE = 0.6  # of all weight: the first level is then taken for these loads
+_EXTRA = 0.2  # of the level: what is drawn beside the known loads, and still hides no other load
+_ALL_OFF = 0.97  # confidence where a circuit goes to nothing
+_QUANTITY_S = 10.0  # a quantity that stays away this long is not waited for
+_STEADY_VOLTS, _VOLTS_FOLLOW = 0.004, 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A load, or several at once, coming on or going off.
+
+    Attributes:
+        time_s: first sample that shows it [s].
+        earliest_s: last sample that doesn't [s]; the moment lies between.
+        watts: settled change [W], below 0 for off; None where watts are not measured.
+        amps: settled change in a hot leg [A], below 0 for off; None where amps are not measured.
+        kind: on or off.
+        behaviour: how it came or went.
+        match: name of each piece of planned load it is taken for, in the plan's order, a name as often as there are
+            pieces; empty where no plan explains it.
+        confidence: share of all explanations' weight that this one has, 0 to 1.
+        over_gap: it lies in a time without readings or without volts.
+        since_s: for a cycling load, when its cycles began [s].
+
+    """
+
+    time_s: float
+    earliest_s: float
+    watts: float | None
+    amps: float | None
+    kind: Literal["on", "off"]
+    behaviour: Behaviour
+    match: tuple[str, ...]
+    confidence: float
+    over_gap: bool = False
+    since_s: float | None = None
+
+
+def whole(
+    circuit: Circuit, system: System, legs: Sequence[tuple[float | None, float | None, float | None]]
+) -> tuple[float | None, float | None, float | None]:
+    """Put a circuit that is metered leg by leg together: volts across its loads, amps in a hot leg, watts of all.
+
+    Args:
+        circuit: with as many legs.
+        system: voltage system.
+        legs: (volts to neutral [V], amps [A], watts [W]) of each leg at one moment; None is not measured, and makes
+            the whole not measured.
+
+    """
+    volts, amps, watts = ([leg[i] for leg in legs] for i in range(3))
+    to_neutral = nominal_volts(system, circuit.legs[:1])
+    mean_volts, mean_amps, sum_watts = _sum(volts), _sum(amps), _sum(watts)
+    across = nominal_volts(system, circuit.legs) / to_neutral / len(legs)
+    return (
+        None if mean_volts is None else mean_volts * across,
+        None if mean_amps is None else mean_amps / len(legs),
+        sum_watts,
+    )
+
+
+def _sum(values: Sequence[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return sum(known) if len(known) == len(values) else None
+
+
+class StepFinder:
+    """Finds the steps of one circuit; bounded memory, the same samples give the same steps.
+
+    Args:
+        circuit: with its planned loads.
+        system: voltage system.
+
+    Attributes:
+        loads: what is on, as far as the steps have told.
+
+    """
+
+    __slots__ = (
+        "_cycles", "_detector", "_flutter", "_last_s", "_nominal", "_per_amp", "_served", "_share", "_since_s",
+        "_with_volts", "loads",
+    )  # fmt: skip
+
+    def __init__(self, circuit: Circuit, system: System) -> None:
+        self.loads = OnLoads(circuit)
+        self._nominal = nominal_volts(system, circuit.legs)
+        self._per_amp = self._nominal * (3 if len(circuit.legs) == 3 else 1)  # noqa: PLR2004 - three legs share
+        self._cycles = Cycles()
+        self._detector = Detector(LEAST_AMPS * self._per_amp, self.loads)
+        self._last_s: float | None = None
+        self._since_s: float | None = None
+        self._share = 1.0
+        self._flutter = _STEADY_VOLTS / 4
+        self._served = True
+        self._with_volts = False
+
+    def add(self, time_s: float, volts: float | None, amps: float | None, watts: float | None) -> tuple[Step, ...]:
+        """Take a sample and give the steps that are settled by it; their times lie a few samples back.
+
+        Args:
+            time_s: later than the last one, else the sample is passed over [s].
+            volts: across the circuit's loads [V]; three legs: to neutral. Not measured counts as nominal, on a circuit
+                that never had volts; on another as no sample.
+            amps: in a hot leg [A], or None.
+            watts: of all legs [W], or None. A wrong sign (a transformer the wrong way round) is passed over.
+
+        """
+        if (self._last_s is not None and time_s <= self._last_s) or (volts is None and self._with_volts):
+            return ()
+        done = () if self._choose(time_s, watts, amps) else self._interrupt()
+        value = watts if not self.loads.by_amps else None if amps is None else amps * self._per_amp
+        if value is None:
+            return done
+        self._last_s = time_s
+        if volts is not None:
+            self._with_volts = True
+            if not _JUDGED[0] <= volts / self._nominal <= _JUDGED[1]:
+                served, self._served = self._served, False
+                return done + (self._interrupt() if served else ())
+            self._follow(volts / self._nominal)
+        self._served = True
+        change = self._detector.add(Sample(time_s, abs(value), self._share, amps))
+        return done + self._settled(change) if change is not None else done
+
+    def _choose(self, time_s: float, watts: float | None, amps: float | None) -> bool:
+        """Choose watts or amps; False where that changes under way. A quantity missing for a moment is waited for."""
+        by_amps = self.loads.by_amps
+        if self._last_s is None:
+            self.loads.by_amps = watts is None and amps is not None
+        elif (watts is None) == by_amps or (watts is None and amps is None):
+            self._since_s = None
+        elif self._since_s is None:
+            self._since_s = time_s
+        elif time_s - self._since_s > _QUANTITY_S:
+            return False
+        return True
+
+    def _interrupt(self) -> tuple[Step, ...]:
+        """End what is under way: no volts, or another quantity from now on."""
+        change = self._detector.interrupt()
+        steps = self._settled(change, broken=True) if change is not None else ()
+        if self._since_s is not None and self._served:
+            self._since_s = None
+            self.loads.clear()
+            self.loads.by_amps = not self.loads.by_amps
+            self._detector = Detector(LEAST_AMPS * self._per_amp, self.loads)
+        return steps
+
+    def _follow(self, share: float) -> None:
+        """Smooth the volts while they are steady; follow a jump at once."""
+        off = share - self._share
+        if abs(off) > max(_STEADY_VOLTS, 4.0 * self._flutter):
+            self._share = share
+            self._flutter += 0.02 * (min(abs(off), 0.02) - self._flutter)
+        else:
+            self._share += _VOLTS_FOLLOW * off
+            self._flutter += 0.02 * (1.25 * abs(off) - self._flutter)
+
+    def _settled(self, change: Change | None, *, broken: bool = False) -> tuple[Step, ...]:
+        steps: list[Step] = []
+        while change is not None:
+            steps += self._name(change)
+            change = self._detector.settle(broken=broken)
+        return tuple(steps)
+
+    def _name(self, change: Change) -> list[Step]:
+        """Match a change, and keep what is on up to date."""
+        apparent = self._apparent(change)
+        if change.first:
+            self._begin(change, apparent)
+            return []
+        offset = self._detector.offset
+        if self._all_off(change, offset):
+            return self._off_together(change, apparent)
+        guess, confidence = explain(change, self.loads, offset, apparent)
+        self._apply(change, guess, apparent)
+        return self._told(change, guess, confidence, apparent)
+
+    def _begin(self, change: Change, apparent: float | None) -> None:
+        """Take the first settled level: name it where a plan explains it well; nothing came on that was seen."""
+        if change.delta < LEAST_AMPS * self._per_amp:
+            return
+        guess, confidence = explain(change, self.loads, 0.0, apparent)
+        if confidence < _SURE:
+            guess = replace(guess, pieces=())
+        self._apply(replace(change, gap=True), guess, apparent)
+
+    def _apparent(self, change: Change) -> float | None:
+        """Give the change of apparent power [VA] at the volts after it, the others' reaction to volts taken off."""
+        amps, share = change.before
+        if change.first:
+            amps = 0.0
+        if self.loads.by_amps or amps is None or change.amps is None:
+            return None
+        reaction = abs(self.loads.drawn(change.share)) - abs(self.loads.drawn(share))
+        return (change.amps * change.share - amps * share) * self._per_amp - reaction
+
+    def _all_off(self, change: Change, offset: float) -> bool:
+        before = change.value - change.delta
+        nothing = change.value < max(_NOTHING * before, 0.4 * LEAST_AMPS * self._per_amp)
+        known = any(self.loads.on) or any(not item.maybe_planned for item in self.loads.unknown)
+        return change.delta < 0 and nothing and known and offset < _EXTRA * before
+
+    def _off_together(self, change: Change, apparent: float | None) -> list[Step]:
+        """Everything went off: the planned loads together, and each unplanned one by itself."""
+        loads = self.loads
+        pieces = tuple((index, -count) for index, count in enumerate(loads.on) if count)
+        planned = sum((loads.size[i] * -n for i, n in pieces), 0j).real
+        parts = [(pieces, planned), *(((), item.power.real) for item in loads.unknown)]
+        total = sum(part for _, part in parts) or 1.0
+        loads.clear()
+        return [
+            self._step(change, self._names(some), change.delta * part / total, _ALL_OFF, apparent)
+            for some, part in parts
+            if some or part
+        ]
+
+    def _apply(self, change: Change, guess: Guess, apparent: float | None) -> None:
+        """Keep what is on up to date."""
+        loads = self.loads
+        for index, count in guess.pieces:
+            missing = -count - loads.on[index]
+            if missing > 0:
+                self._take_hidden(missing * loads.planned[index].power)
+            scale = guess.scale if len({n > 0 for _, n in guess.pieces}) == 1 else 1.0
+            loads.switch(index, count if count > 0 else max(count, -loads.on[index]), scale)
+        if guess.pieces or guess.dimmed:
+            return
+        if guess.unknown is not None:
+            loads.vanish(guess.unknown)
+        elif change.delta > 0:
+            loads.appear(self._power(change, apparent), maybe_planned=change.gap or change.gradual)
+        else:
+            self._take_hidden(-self._power(change, apparent))
+
+    def _take_hidden(self, power: complex) -> None:
+        """Take power off something on that planned loads may be in, if there is any."""
+        for index, item in enumerate(self.loads.unknown):
+            if item.maybe_planned and item.power.real > 0.9 * power.real:
+                self.loads.vanish(index, power)
+                return
+
+    def _power(self, change: Change, apparent: float | None) -> complex:
+        """Give a change as complex power at nominal volts [W + j var], as a load nobody planned."""
+        real = change.delta if self.loads.by_amps else change.delta / change.share
+        if apparent is None:
+            return complex(real, 0.0)
+        across = apparent / change.share
+        return complex(real, max(0.0, across**2 - real**2) ** 0.5 * (1 if real > 0 else -1))
+
+    def _told(self, change: Change, guess: Guess, confidence: float, apparent: float | None) -> list[Step]:
+        coming = tuple(piece for piece in guess.pieces if piece[1] > 0)
+        going = tuple(piece for piece in guess.pieces if piece[1] < 0)
+        if not (coming and going):
+            return [self._step(change, self._names(guess.pieces), change.delta, confidence, apparent)]
+        came = sum(
+            n * self.loads.planned[i].power.real * change.share ** self.loads.planned[i].exponent for i, n in coming
+        )
+        parts = ((coming, came), (going, change.delta - came))
+        return [self._step(change, self._names(some), part, confidence, apparent) for some, part in parts]
+
+    def _names(self, pieces: Sequence[tuple[int, int]]) -> tuple[str, ...]:
+        return tuple(self.loads.planned[index].name for index, count in sorted(pieces) for _ in range(abs(count)))
+
+    def _step(
+        self, change: Change, match: tuple[str, ...], delta: float, confidence: float, apparent: float | None
+    ) -> Step:
+        by_amps = self.loads.by_amps
+        amps = delta if by_amps else None if apparent is None else apparent / change.share * delta / change.delta
+        step = Step(
+            time_s=change.time_s,
+            earliest_s=change.earliest_s,
+            watts=None if by_amps else delta,
+            amps=None if amps is None else amps / self._per_amp,
+            kind="on" if delta > 0 else "off",
+            behaviour=self._behaviour(change, match, delta),
+            match=match,
+            confidence=confidence,
+            over_gap=change.gap,
+        )
+        since_s = self._cycles.add(match, abs(delta), change.time_s, on=delta > 0, gap=change.gap)
+        return step if since_s is None else replace(step, behaviour="cycling", since_s=since_s)
+
+    def _behaviour(self, change: Change, match: tuple[str, ...], delta: float) -> Behaviour:
+        if change.gradual:
+            return "fade"
+        if change.gap or delta < 0 or change.delta < 0 or change.peak < _INRUSH:
+            return "steady"
+        kinds = {load.kind for load in self.loads.planned if load.name in match}
+        motor = "motor" in kinds or (not kinds and change.peak >= _MOTOR)
+        return "motor start" if motor else "inrush"
