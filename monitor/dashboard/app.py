@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
+import signal
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from monitor.engine.feed import Feed
+    from monitor.engine.history import History
     from monitor.engine.requests import Desk
 
 PERIOD_S = 1.0
@@ -52,6 +55,7 @@ class LegwatchApp(AskingApp):
         desk: where requests go; None where this screen can only watch.
         shades: how many colours the terminal is given.
         quitting: what the key that quits does, for the line of keys.
+        history: what screens may ask of the past; None where there is nothing to ask.
 
     """
 
@@ -68,10 +72,16 @@ class LegwatchApp(AskingApp):
     OVER: ClassVar[dict[str, type[OverScreen]]] = {"alarms": AlarmsScreen, "guide": GuideScreen}
 
     def __init__(
-        self, feed: Feed, desk: Desk | None = None, shades: Colours = Colours.FULL, quitting: str = "quit"
+        self,
+        feed: Feed,
+        desk: Desk | None = None,
+        shades: Colours = Colours.FULL,
+        quitting: str = "quit",
+        history: History | None = None,
     ) -> None:
         super().__init__(feed.snapshot(), desk, ansi_color=shades is not Colours.FULL)
         self.bind("q", "quit", description=quitting)
+        self.history = history
         self._feed = feed
         self._palette = PALETTES[shades]
         self.animation_level = "none"
@@ -84,8 +94,10 @@ class LegwatchApp(AskingApp):
         return self._made(CircuitsScreen)
 
     def on_mount(self) -> None:
-        """Look once every period."""
+        """Look once every period; end as ``q`` does when asked to end, or when the line to this screen drops."""
         self.set_interval(PERIOD_S, self.look)
+        for number in (signal.SIGTERM, signal.SIGHUP):
+            asyncio.get_running_loop().add_signal_handler(number, self.exit)
 
     def look(self) -> None:
         """Draw the newest Snapshot where it is another; ring for what is new in it."""
@@ -118,13 +130,16 @@ class LegwatchApp(AskingApp):
         return kind(as_shown(self.snapshot), self._palette, self.session)
 
 
-def run_dashboard(feed: Feed, desk: Desk | None = None, quitting: str = "quit") -> None:
+def run_dashboard(feed: Feed, desk: Desk | None = None, history: History | None = None, quitting: str = "quit") -> None:
     """Show the dashboard until it is left; ask ``terminal.why_no_screen`` first.
+
+    SIGTERM and SIGHUP leave it as a key does, so that what follows the call is done.
 
     Args:
         feed: gives Snapshots.
         desk: where requests go; None where this screen can only watch.
+        history: what screens may ask of the past; None where there is nothing to ask: the screens that need it say so.
         quitting: what leaving does, for the line of keys: "quit and stop logging" where it does.
 
     """
-    LegwatchApp(feed, desk, colours(os.environ), quitting).run()
+    LegwatchApp(feed, desk, colours(os.environ), quitting, history).run()
