@@ -7,6 +7,7 @@ Field Guide FG11, page 21). What nobody planned is taken in the middle, at 1, an
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 from math import acos, tan
 from types import MappingProxyType
@@ -84,6 +85,16 @@ class OnLoads:
     def drawn(self, share: float) -> complex:
         """Give the complex power drawn at a share of nominal volts [W + j var]."""
         return sum((power * share**exponent for exponent, power in self._sums.items()), 0j)
+
+    def copy(self) -> OnLoads:
+        """Give an independent copy."""
+        other = copy(self)
+        other.on, other.size, other.unknown = list(self.on), list(self.size), list(self.unknown)
+        return other
+
+    def key(self) -> tuple[object, ...]:
+        """Give what tells one state from another."""
+        return (*self.on, *(round(item.power.real, -1) for item in self.unknown))
 
     def clear(self) -> None:
         """Take everything as off."""

@@ -19,16 +19,19 @@ if TYPE_CHECKING:
     from monitor.electrical.step_loads import OnLoads
 
 # How many different loads change together; across a gap, and for the first level, several are as likely.
-_TOGETHER, _TOGETHER_GAP = (0.82, 0.10, 0.02), (0.45, 0.2, 0.1)
+_TOGETHER, _TOGETHER_GAP = (0.82, 0.06, 0.01), (0.45, 0.2, 0.1)
 _ALL = 0.03
-_SWAPPED, _SWAPPED_GAP = 0.01, 0.08
+_SWAPPED, _SWAPPED_GAP = 0.004, 0.08
+_MISCOUNTED = 0.05  # that a load is not as it was counted, where the level allows it
 _UNPLANNED = 0.12
 _DIMMED = 0.06  # that a load on is set lower at once, or back
 _FADED = 0.6  # that a fade ends anywhere but at full or nothing
 _RANGE = log(100.0)  # loads nobody planned: even in log watts over two decades
 _NAMEPLATE, _MEASURED = 0.022, 0.012  # error of a piece's watts by plan, and once measured, one sigma
 _FACTOR, _FACTOR_WRONG = 0.05, 0.1  # error of a power factor by plan, and how often it is quite another one
-_MOST_NAMES, _MOST_COUNTS = 12, 4
+_AGAIN = 0.02  # difference between coming on and going off of one load, one sigma
+_NO_START = 1.3
+_MOST_NAMES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,43 +55,50 @@ class Guess:
 
 
 @dataclass(frozen=True, slots=True)
-class _Seen:
-    """A change as the explanations need it: what changed, with its error, and the apparent power beside it."""
+class Seen:
+    """A change as one set of loads sees it.
+
+    Attributes:
+        change: what was seen.
+        delta: of it, the reaction of these loads to volts taken off [W, or amps times nominal volts].
+        apparent: change of apparent power [VA], likewise; None where watts and amps are not both measured.
+        offset: what was drawn beside these loads [as ``delta``]; below 0 where one is dimmed.
+        base: what they drew, at the volts after the change [W + j var].
+        by_amps: ``delta`` is of amps.
+
+    """
 
     change: Change
     delta: float
     apparent: float | None
+    offset: float
     base: complex
     by_amps: bool
 
 
-def explain(change: Change, loads: OnLoads, offset: float, apparent: float | None) -> tuple[Guess, float]:
-    """Give the best explanation of a change, and its share of all weight.
+def explanations(seen: Seen, loads: OnLoads) -> list[Guess]:
+    """Give every explanation of a change that weighs anything.
 
     Args:
-        change: what was seen.
+        seen: what was seen.
         loads: what was on before it.
-        offset: what was drawn beside the loads known to be on; below 0 where one is dimmed.
-        apparent: change of apparent power [VA], or None where watts and amps are not both measured.
 
     """
-    seen = _Seen(change, change.delta, apparent, loads.drawn(change.share), loads.by_amps)
-    rising = change.delta > 0
-    guesses = list(_by_plan(seen, loads, rising=rising))
-    guesses += _swaps(seen, loads)
-    guesses += _unknowns(seen, loads, offset, rising=rising)
-    merged: dict[tuple[tuple[int, ...], int | None, bool], list[Guess]] = {}
-    for guess in guesses:
-        key = (tuple(index for index, _ in guess.pieces), guess.unknown, guess.dimmed)
-        merged.setdefault(key, []).append(guess)
-    total = sum(guess.weight for guess in guesses)
-    best = max(merged.values(), key=lambda same: sum(guess.weight for guess in same))
-    return max(best, key=lambda guess: guess.weight), sum(guess.weight for guess in best) / total
+    rising = seen.delta > 0
+    return [
+        guess
+        for guess in (
+            *_by_plan(seen, loads, rising=rising),
+            *_swaps(seen, loads),
+            *_unplanned(seen, loads, rising=rising),
+        )
+        if guess.weight > 0
+    ]
 
 
-def _by_plan(seen: _Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
+def _by_plan(seen: Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
     """Weigh planned loads coming on, or going off, alone or together."""
-    choices = _choices(loads, rising=rising)
+    choices = _choices(seen, loads, rising=rising)
     together = _TOGETHER_GAP if seen.change.gap or seen.change.first else _TOGETHER
     faded = 1 - _FADED if seen.change.gradual else 1.0
     for count, prior in enumerate(together, 1):
@@ -104,17 +114,26 @@ def _by_plan(seen: _Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
         yield _weighed(seen, loads, tuple((index, options[0][0]) for index, options in choices), faded * _ALL)
 
 
-def _choices(loads: OnLoads, *, rising: bool) -> list[tuple[int, list[tuple[int, float]]]]:
-    """Give each load that may change, with numbers of pieces and their priors: all, one, then some."""
-    hidden = sum(item.power.real for item in loads.unknown if item.maybe_planned)
+def _choices(seen: Seen, loads: OnLoads, *, rising: bool) -> list[tuple[int, list[tuple[int, float]]]]:
+    """Give each load that may change, with numbers of pieces and their priors: all, one, then some.
+
+    A load counted as on may come on where the level says that it is off; one counted as off may go off where something
+    unexplained is on that it may be in.
+    """
+    hidden = sum(item.power.real for item in loads.unknown)
+    surely = any(item.maybe_planned for item in loads.unknown)
     found = []
     for index, load in enumerate(loads.planned[:_MOST_NAMES]):
-        most = load.count - loads.on[index] if rising else loads.on[index]
-        if not rising and hidden > 0:
-            most = min(load.count, most + int(hidden / (0.9 * load.power.real)))
+        piece = load.power.real
+        sure = load.count - loads.on[index] if rising else loads.on[index]
+        spare = -seen.offset if rising else hidden
+        doubtful = min(load.count - sure, int(spare / (0.9 * piece))) if spare > 0 else 0
+        most, trust = (sure, 1.0) if sure else (doubtful, 1.0 if surely and not rising else _MISCOUNTED)
+        if surely and not rising:
+            most = sure + doubtful
         if most > 0:
             sign = 1 if rising else -1
-            found.append((index, [(sign * n, prior) for n, prior in _numbers(most)]))
+            found.append((index, [(sign * n, trust * prior) for n, prior in _numbers(most)]))
     return found
 
 
@@ -122,12 +141,12 @@ def _numbers(most: int) -> list[tuple[int, float]]:
     if most == 1:
         return [(1, 1.0)]
     some = range(2, most)
-    return [(most, 0.45), (1, 0.4), *((n, 0.15 / len(some)) for n in some)][: _MOST_COUNTS * 16]
+    return [(most, 0.45), (1, 0.4), *((n, 0.15 / len(some)) for n in some)]
 
 
-def _swaps(seen: _Seen, loads: OnLoads) -> Iterator[Guess]:
+def _swaps(seen: Seen, loads: OnLoads) -> Iterator[Guess]:
     """Weigh one load coming on as another goes off."""
-    coming, going = _choices(loads, rising=True), _choices(loads, rising=False)
+    coming, going = _choices(seen, loads, rising=True), _choices(seen, loads, rising=False)
     pairs = [(a, b) for a in coming for b in going if a[0] != b[0]]
     prior = _SWAPPED_GAP if seen.change.gap else _SWAPPED
     for (on, ons), (off, offs) in pairs:
@@ -135,30 +154,40 @@ def _swaps(seen: _Seen, loads: OnLoads) -> Iterator[Guess]:
         yield _weighed(seen, loads, pieces, prior * ons[0][1] * offs[0][1] / len(pairs))
 
 
-def _unknowns(seen: _Seen, loads: OnLoads, offset: float, *, rising: bool) -> Iterator[Guess]:
+def _unplanned(seen: Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
     """Weigh what no plan explains: coming on, going off again, or a load set higher or lower."""
-    size = max(abs(seen.delta), 1e-9)
-    anywhere = 1.0 / (_RANGE * size) * (1.0 if seen.apparent is None else 1.0 / size)
+    size = abs(seen.delta)
+    beside = 1.0 if seen.apparent is None else 1.0 / size
+    anywhere = beside / (_RANGE * size)
     error = sqrt(seen.change.error**2 + (_MEASURED * size) ** 2)
     yield Guess(_UNPLANNED * anywhere)
     if seen.change.gradual:
         yield Guess(_FADED * anywhere, dimmed=True)
-    yield Guess(_DIMMED * anywhere, dimmed=True)
-    if rising and offset < -seen.change.error:
-        back = _normal(seen.delta + offset, sqrt(2.0) * error) * _any_factor(seen, size)
-        yield Guess(0.4 * back, dimmed=True)
+    if rising and seen.offset < -seen.change.error:
+        yield Guess(0.4 * beside * _normal(seen.delta + seen.offset, sqrt(2.0) * error), dimmed=True)
     if not rising:
+        if seen.base.real > 1.1 * size:
+            yield Guess(_DIMMED * anywhere, dimmed=True)
         for index, item in enumerate(loads.unknown):
             drawn = abs(item.power) if seen.by_amps else item.power.real * seen.change.share
-            likely = _normal(-seen.delta - drawn, sqrt(error**2 + (0.02 * drawn) ** 2))
-            yield Guess(0.8 / len(loads.unknown) * likely * _any_factor(seen, size), unknown=index)
+            likely = _normal(-seen.delta - drawn, sqrt(error**2 + (_AGAIN * drawn) ** 2))
+            yield Guess(0.8 / len(loads.unknown) * likely * beside, unknown=index)
+        yield from _dimmed_off(seen, loads, error, beside)
 
 
-def _any_factor(seen: _Seen, size: float) -> float:
-    return 1.0 if seen.apparent is None else 1.0 / size
+def _dimmed_off(seen: Seen, loads: OnLoads, error: float, beside: float) -> Iterator[Guess]:
+    """Weigh a dimmed load going off with what was left of it."""
+    if seen.offset > -2.0 * seen.change.error:
+        return
+    known = [index for index, count in enumerate(loads.on) if count]
+    for index in known:
+        left = loads.on[index] * loads.size[index].real + seen.offset
+        if left > 0:
+            weight = 0.3 / len(known) * beside * _normal(seen.delta + left, sqrt(2.0) * error + _AGAIN * left)
+            yield Guess(weight, ((index, -loads.on[index]),), dimmed=True)
 
 
-def _weighed(seen: _Seen, loads: OnLoads, pieces: Sequence[tuple[int, int]], prior: float) -> Guess:
+def _weighed(seen: Seen, loads: OnLoads, pieces: Sequence[tuple[int, int]], prior: float) -> Guess:
     """Weigh pieces against what was seen."""
     share = seen.change.share
     power, variance = 0j, 0.0
@@ -184,7 +213,12 @@ def _weighed(seen: _Seen, loads: OnLoads, pieces: Sequence[tuple[int, int]], pri
 def _start(change: Change, loads: OnLoads, pieces: Iterable[tuple[int, int]]) -> float:
     """Weigh the way on against the loads' kinds: motors start hard for seconds, filaments for a moment."""
     kinds = {loads.planned[index].kind for index, count in pieces if count > 0}
-    if not kinds or change.peak < 2.0:  # noqa: PLR2004 - twice is beyond any flutter
+    if not kinds or change.gap or change.first:
+        return 1.0
+    if change.peak < _NO_START:
+        close = change.time_s - change.earliest_s < 1.2  # noqa: PLR2004 - a start of a second or two would show [s]
+        return 0.3 if "motor" in kinds and close else 1.0
+    if change.peak < 2.0:  # noqa: PLR2004 - twice is beyond any flutter
         return 1.0
     if "motor" in kinds:
         return 3.0

@@ -22,25 +22,20 @@ from typing import TYPE_CHECKING, Literal
 from monitor.electrical.loads import nominal_volts
 from monitor.electrical.step_cycles import Cycles
 from monitor.electrical.step_detect import Detector, Sample
-from monitor.electrical.step_loads import OnLoads
-from monitor.electrical.step_match import explain
+from monitor.electrical.step_track import Tracker
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from monitor.electrical.step_detect import Change
-    from monitor.electrical.step_match import Guess
+    from monitor.electrical.step_track import Named
     from monitor.show.model import Circuit, System
 
 Behaviour = Literal["steady", "inrush", "motor start", "fade", "cycling"]
 
 LEAST_AMPS = 0.15
 _JUDGED = (0.75, 1.2)  # of nominal volts
-_NOTHING = 0.02  # of the level before: the rest of a circuit where everything went off
 _MOTOR, _INRUSH = 3.0, 1.3  # times the settled value: 3 is a motor's start (a judgement)
-_SURE = 0.6  # of all weight: the first level is then taken for these loads
-_EXTRA = 0.2  # of the level: what is drawn beside the known loads, and still hides no other load
-_ALL_OFF = 0.97  # confidence where a circuit goes to nothing
 _QUANTITY_S = 10.0  # a quantity that stays away this long is not waited for
 _STEADY_VOLTS, _VOLTS_FOLLOW = 0.004, 0.3
 
@@ -122,9 +117,9 @@ class StepFinder:
     )  # fmt: skip
 
     def __init__(self, circuit: Circuit, system: System) -> None:
-        self.loads = OnLoads(circuit)
         self._nominal = nominal_volts(system, circuit.legs)
         self._per_amp = self._nominal * (3 if len(circuit.legs) == 3 else 1)  # noqa: PLR2004 - three legs share
+        self.loads = Tracker(circuit, self._per_amp)
         self._cycles = Cycles()
         self._detector = Detector(LEAST_AMPS * self._per_amp, self.loads)
         self._last_s: float | None = None
@@ -199,133 +194,33 @@ class StepFinder:
     def _settled(self, change: Change | None, *, broken: bool = False) -> tuple[Step, ...]:
         steps: list[Step] = []
         while change is not None:
-            steps += self._name(change)
+            steps += [self._told(change, named) for named in self.loads.take(change)]
             change = self._detector.settle(broken=broken)
         return tuple(steps)
 
-    def _name(self, change: Change) -> list[Step]:
-        """Match a change, and keep what is on up to date."""
-        apparent = self._apparent(change)
-        if change.first:
-            self._begin(change, apparent)
-            return []
-        offset = self._detector.offset
-        if self._all_off(change, offset):
-            return self._off_together(change, apparent)
-        guess, confidence = explain(change, self.loads, offset, apparent)
-        self._apply(change, guess, apparent)
-        return self._told(change, guess, confidence, apparent)
-
-    def _begin(self, change: Change, apparent: float | None) -> None:
-        """Take the first settled level: name it where a plan explains it well; nothing came on that was seen."""
-        if change.delta < LEAST_AMPS * self._per_amp:
-            return
-        guess, confidence = explain(change, self.loads, 0.0, apparent)
-        if confidence < _SURE:
-            guess = replace(guess, pieces=())
-        self._apply(replace(change, gap=True), guess, apparent)
-
-    def _apparent(self, change: Change) -> float | None:
-        """Give the change of apparent power [VA] at the volts after it, the others' reaction to volts taken off."""
-        amps, share = change.before
-        if change.first:
-            amps = 0.0
-        if self.loads.by_amps or amps is None or change.amps is None:
-            return None
-        reaction = abs(self.loads.drawn(change.share)) - abs(self.loads.drawn(share))
-        return (change.amps * change.share - amps * share) * self._per_amp - reaction
-
-    def _all_off(self, change: Change, offset: float) -> bool:
-        before = change.value - change.delta
-        nothing = change.value < max(_NOTHING * before, 0.4 * LEAST_AMPS * self._per_amp)
-        known = any(self.loads.on) or any(not item.maybe_planned for item in self.loads.unknown)
-        return change.delta < 0 and nothing and known and offset < _EXTRA * before
-
-    def _off_together(self, change: Change, apparent: float | None) -> list[Step]:
-        """Everything went off: the planned loads together, and each unplanned one by itself."""
-        loads = self.loads
-        pieces = tuple((index, -count) for index, count in enumerate(loads.on) if count)
-        planned = sum((loads.size[i] * -n for i, n in pieces), 0j).real
-        parts = [(pieces, planned), *(((), item.power.real) for item in loads.unknown)]
-        total = sum(part for _, part in parts) or 1.0
-        loads.clear()
-        return [
-            self._step(change, self._names(some), change.delta * part / total, _ALL_OFF, apparent)
-            for some, part in parts
-            if some or part
-        ]
-
-    def _apply(self, change: Change, guess: Guess, apparent: float | None) -> None:
-        """Keep what is on up to date."""
-        loads = self.loads
-        for index, count in guess.pieces:
-            missing = -count - loads.on[index]
-            if missing > 0:
-                self._take_hidden(missing * loads.planned[index].power)
-            scale = guess.scale if len({n > 0 for _, n in guess.pieces}) == 1 else 1.0
-            loads.switch(index, count if count > 0 else max(count, -loads.on[index]), scale)
-        if guess.pieces or guess.dimmed:
-            return
-        if guess.unknown is not None:
-            loads.vanish(guess.unknown)
-        elif change.delta > 0:
-            loads.appear(self._power(change, apparent), maybe_planned=change.gap or change.gradual)
-        else:
-            self._take_hidden(-self._power(change, apparent))
-
-    def _take_hidden(self, power: complex) -> None:
-        """Take power off something on that planned loads may be in, if there is any."""
-        for index, item in enumerate(self.loads.unknown):
-            if item.maybe_planned and item.power.real > 0.9 * power.real:
-                self.loads.vanish(index, power)
-                return
-
-    def _power(self, change: Change, apparent: float | None) -> complex:
-        """Give a change as complex power at nominal volts [W + j var], as a load nobody planned."""
-        real = change.delta if self.loads.by_amps else change.delta / change.share
-        if apparent is None:
-            return complex(real, 0.0)
-        across = apparent / change.share
-        return complex(real, max(0.0, across**2 - real**2) ** 0.5 * (1 if real > 0 else -1))
-
-    def _told(self, change: Change, guess: Guess, confidence: float, apparent: float | None) -> list[Step]:
-        coming = tuple(piece for piece in guess.pieces if piece[1] > 0)
-        going = tuple(piece for piece in guess.pieces if piece[1] < 0)
-        if not (coming and going):
-            return [self._step(change, self._names(guess.pieces), change.delta, confidence, apparent)]
-        came = sum(
-            n * self.loads.planned[i].power.real * change.share ** self.loads.planned[i].exponent for i, n in coming
-        )
-        parts = ((coming, came), (going, change.delta - came))
-        return [self._step(change, self._names(some), part, confidence, apparent) for some, part in parts]
-
-    def _names(self, pieces: Sequence[tuple[int, int]]) -> tuple[str, ...]:
-        return tuple(self.loads.planned[index].name for index, count in sorted(pieces) for _ in range(abs(count)))
-
-    def _step(
-        self, change: Change, match: tuple[str, ...], delta: float, confidence: float, apparent: float | None
-    ) -> Step:
-        by_amps = self.loads.by_amps
-        amps = delta if by_amps else None if apparent is None else apparent / change.share * delta / change.delta
-        step = Step(
+    def _told(self, change: Change, named: Named) -> Step:
+        by_amps, share = self.loads.by_amps, change.share
+        amps = named.delta if by_amps else None if named.apparent is None else named.apparent / share
+        on = named.delta > 0
+        since_s = self._cycles.add(named.names, abs(named.delta), change.time_s, on=on, gap=change.gap)
+        return Step(
             time_s=change.time_s,
             earliest_s=change.earliest_s,
-            watts=None if by_amps else delta,
+            watts=None if by_amps else named.delta,
             amps=None if amps is None else amps / self._per_amp,
-            kind="on" if delta > 0 else "off",
-            behaviour=self._behaviour(change, match, delta),
-            match=match,
-            confidence=confidence,
+            kind="on" if on else "off",
+            behaviour=self._behaviour(change, named) if since_s is None else "cycling",
+            match=named.names,
+            confidence=named.confidence,
             over_gap=change.gap,
+            since_s=since_s,
         )
-        since_s = self._cycles.add(match, abs(delta), change.time_s, on=delta > 0, gap=change.gap)
-        return step if since_s is None else replace(step, behaviour="cycling", since_s=since_s)
 
-    def _behaviour(self, change: Change, match: tuple[str, ...], delta: float) -> Behaviour:
+    def _behaviour(self, change: Change, named: Named) -> Behaviour:
         if change.gradual:
             return "fade"
-        if change.gap or delta < 0 or change.delta < 0 or change.peak < _INRUSH:
+        if change.gap or named.delta < 0 or change.delta < 0 or change.peak < _INRUSH:
             return "steady"
-        kinds = {load.kind for load in self.loads.planned if load.name in match}
+        kinds = {load.kind for load in self.loads.planned if load.name in named.names}
         motor = "motor" in kinds or (not kinds and change.peak >= _MOTOR)
         return "motor start" if motor else "inrush"

@@ -219,14 +219,15 @@ def random_day(seed: int, hours: float = 3.0) -> StepDay:
         factor = {"resistive": 1.0, "electronic": random.uniform(0.6, 0.98), "motor": random.uniform(0.7, 0.9)}[kind]
         stranger = Load(f"stranger {number}", watts, factor, kind=kind)
         pieces.append(Piece(stranger, planned=False, watts=watts))
+    pace_s = random.choice((0.5, 1.0, 1.0, 1.0, 2.0, 5.0, 10.0))
     return StepDay(
         circuit,
         system,
         nominal,
         pieces,
-        _people(random, pieces, circuit, nominal, hours * 3600),
+        _people(random, pieces, nominal * BREAKER * (3 if len(legs) == 3 else 1), hours * 3600, pace_s),
         hours=hours,
-        pace_s=random.choice((0.5, 1.0, 1.0, 1.0, 2.0, 5.0, 10.0)),
+        pace_s=pace_s,
         flutter=random.choice((0.0005, 0.002, 0.005, 0.01)),
         digit=random.choice((0.0, 0.01, 0.1)),
         by_watts=random.random() < 0.65,
@@ -250,23 +251,24 @@ def _plan(random: Random, nominal: float, legs: int) -> list[Load]:
     return loads or [Load("LED spot", 600, 0.95)]
 
 
-def _people(random: Random, pieces: Sequence[Piece], circuit: Circuit, nominal: float, end_s: float) -> list[Act]:
+def _people(random: Random, pieces: Sequence[Piece], room: float, end_s: float, pace_s: float) -> list[Act]:
+    """Switch groups of pieces on and off by chance; each rests long enough after a switching to be seen."""
     groups: list[tuple[int, ...]] = []
     for name in dict.fromkeys(piece.load.name for piece in pieces):
         members = tuple(i for i, piece in enumerate(pieces) if piece.load.name == name)
         groups += [members] if random.random() < 0.6 else [(member,) for member in members]
     on = [False] * len(groups)
+    rested_s = [0.0] * len(groups)
     acts: list[Act] = []
     time_s = 60.0
-    room = nominal * BREAKER * (3 if len(circuit.legs) == 3 else 1)
     while time_s < end_s - 120:
         index = random.randrange(len(groups))
         drawn = sum(pieces[i].watts for g, o in zip(groups, on, strict=True) if o for i in g)
         fits = drawn + sum(pieces[i].watts for i in groups[index]) < room
-        if on[index] or fits:
-            on[index] = not on[index]
+        if rested_s[index] <= time_s and (on[index] or fits):
+            on[index], rested_s[index] = not on[index], time_s + max(20.0, 8 * pace_s)
             acts.append(Act(time_s, groups[index], on[index]))
-        calm, busy = random.expovariate(1 / 300) + 15, random.expovariate(1 / 60) + 15
+        calm, busy = random.expovariate(1 / 300) + 8 * pace_s, random.expovariate(1 / 60) + max(15.0, 4 * pace_s)
         time_s += random.choices((calm, busy, random.uniform(3, 8), random.uniform(0.1, 0.5)), (8, 8, 2, 1))[0]
     return acts
 
