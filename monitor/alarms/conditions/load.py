@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import TYPE_CHECKING
 
 from monitor.alarms.conditions.known import highest, highest_amps
+from monitor.alarms.conditions.layout import parents
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.headroom import continuous_limit
 from monitor.electrical.heat import advance, cold, edges
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 
 _PLAN_SLACK = 1.05  # volts within 5 % of nominal move the amps of what is planned by as much
 _MOST_OFF_VOLTS = 1.25  # amps of the plan are scaled by the volts up to this
+_SPIKE = 2  # samples: a spike in one of them is not far above the rating
 _NEAR_LIMIT = 0.95  # sentences are made from here on
 
 
@@ -33,7 +36,7 @@ class _Ratings:
         texts: who carries, and what the limits are.
         tracks: its legs.
         limits: near, above and far above [A].
-        start: how many samples a motor's start may take; 0 where no motor starts.
+        starts: how many samples a motor's start may take for above and far above; 1 where no motor starts.
         explained: what would explain that it is near its rating.
 
     """
@@ -44,12 +47,12 @@ class _Ratings:
         texts: tuple[str, str],
         tracks: Sequence[Track],
         limits: tuple[float, float, float],
-        start: int,
+        starts: tuple[int, int],
         explained: tuple[tuple[str, str], ...] = (),
     ) -> None:
         self._whom, self._rated = texts
         self._tracks = tracks
-        self._start = start
+        self._starts = starts
         near, above, far = limits
         self._first = _NEAR_LIMIT * near
         self._near = Watch("near-rating", where, near, explained)
@@ -65,11 +68,7 @@ class _Ratings:
         if amps < self._first:
             out += (self._near.at(amps), self._above.at(amps), self._far.at(amps))
             return
-        lasting = amps
-        if self._start:
-            lasting = highest(track.lowest_amps(self._start) for track in self._tracks) or 0.0
-        least = highest(track.least_amps for track in self._tracks)
-        sudden = min(lasting, amps if least is None else least)
+        lasting, sudden = (highest([track.lowest_amps(n) for track in self._tracks]) or 0.0 for n in self._starts)
         seen = f"{self._whom} carries {amps:.1f} A; {self._rated}"
         out += (self._near.at(amps, seen), self._above.at(lasting, seen), self._far.at(sudden, seen))
 
@@ -79,7 +78,11 @@ class Ratings:
 
     def __init__(self, layout: Layout, known: Known) -> None:
         self._layout, self._known = layout, known
-        self._start = round(layout.show.setting("motor_start_seconds")) + 1
+        start_s = layout.show.setting("motor_start_seconds")
+        delays = [layout.show.setting(f"{rule}_rating_on_seconds") for rule in ("above", "far_above")]
+        # The rules' own delays count too: what is shorter than they are needs no more.
+        above, far = (max(1, ceil(start_s - delay) + 2) for delay in delays)
+        self._starts = {False: (1, _SPIKE), True: (above, max(far, _SPIKE))}
         self._watched = [self._circuit(circuit) for circuit in layout.circuits]
         for place in layout.places.values():
             if place.rated_amps is not None:
@@ -97,18 +100,20 @@ class Ratings:
         limits = _limits(self._layout, circuit, rated, continuous, place.planned_amps)
         tracks = [self._known.tracks[point] for point in place.points]
         text = f"its breaker is rated {rated:g} A, {limits[0]:.1f} A is the limit for load that stays on"
-        return _Ratings(circuit.id, (place.label, text), tracks, limits, self._start if place.motor else 0)
+        starts = self._starts[place.motor]
+        return _Ratings(circuit.id, (place.label, text), tracks, limits, starts, _off_volts_by(place.up))
 
     def _legs(self, place: Place, rated: float) -> Iterator[_Ratings]:
         percent = self._layout.show.setting("continuous_percent")
         continuous = continuous_limit(place.breaker, percent) if place.breaker else rated * percent / 100
         explained = tuple((code, SOURCE_ID) for code in ("source-kw", "source-kva") if place.id == SOURCE_ID)
+        explained = (*explained, *_off_volts_by((place.id, *place.up)))
         for leg, point in place.own.items():
             limits = _limits(self._layout, None, rated, continuous, place.planned_amps[leg])
             text = f"it is rated {rated:g} A a leg, {limits[0]:.1f} A is the limit for load that stays on"
             tracks = [self._known.tracks[point]]
             texts = (f"{leg} of {place.label}", text)
-            yield _Ratings(str(point), texts, tracks, limits, self._start if place.motor else 0, explained)
+            yield _Ratings(str(point), texts, tracks, limits, self._starts[place.motor], explained)
 
 
 def _limits(
@@ -192,12 +197,12 @@ class OverPlan:
             (
                 circuit,
                 [known.tracks[point] for point in circuit.points],
-                Watch("over-plan", circuit.circuit.id, limit),
+                Watch("over-plan", circuit.circuit.id, limit, _off_volts_by(circuit.up)),
             )
             for circuit in (layout.circuits if layout.planned else ())
             for limit in (max(setting("over_plan_amps", circuit.circuit), (_PLAN_SLACK - 1) * circuit.planned_amps),)
         ]
-        self._start = round(setting("motor_start_seconds")) + 1
+        self._start = max(1, ceil(setting("motor_start_seconds") - setting("over_plan_on_seconds")) + 2)
 
     def observe(self, out: list[Observation]) -> None:
         """Give the observations of every circuit."""
@@ -207,7 +212,7 @@ class OverPlan:
                 out.append(watch.unknown)
                 continue
             if circuit.motor:
-                amps = min(amps, highest(track.lowest_amps(self._start) for track in tracks) or 0.0)
+                amps = highest([track.lowest_amps(self._start) for track in tracks]) or 0.0
             planned = circuit.planned_amps * _off_volts(tracks[0])
             over = amps - planned
             seen = ""
@@ -217,6 +222,11 @@ class OverPlan:
                     f" {over:.1f} A more; limit {watch.limit:.1f} A more"
                 )
             out.append(watch.at(over, seen))
+
+
+def _off_volts_by(up: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Give what puts volts far off and so explains that loads draw more than they should."""
+    return parents(("lost-neutral", "wrong-service"), up)
 
 
 def _off_volts(track: Track) -> float:

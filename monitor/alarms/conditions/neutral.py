@@ -1,9 +1,10 @@
 """Lost neutrals: legs that drift apart while what stands between them doesn't change.
 
-Judged from two samples in a row, at every place whose legs are read: by its own meter, or by circuits that hang right
-on it. A place without either shows what all its boxes show together. What the plan's cable explains is taken off
-first, and a cable that the show doesn't describe is taken as one that loses 5 % at the rating; a set's own windings
-likewise. Once shown, it stays until the legs are back together, whatever their sum does.
+Judged from two samples in a row against the middle of earlier ones in which the legs stood together; at every place
+whose legs are read, by its own meter or by circuits that hang right on it. A place without either shows what all its
+boxes show together. What the plan's cable explains is taken off first, and a cable that the show doesn't describe is
+taken as one that loses 5 % at the rating; a set's own windings likewise. Once shown, it stays until the legs are back
+together, whatever their sum does.
 """
 
 from __future__ import annotations
@@ -34,7 +35,6 @@ _ANY_AMPS = 60.0
 _APART = 0.05  # of the sum on split phase, of nominal on a wye
 _STEADY = 0.02  # of the base
 _TWO = 2
-_USUAL = 0.15  # of nominal: legs further off say nothing about how they stood before
 _LEAST_SUM = 0.5  # of nominal
 
 
@@ -47,6 +47,7 @@ class _Spot:
         self.watch = Watch("lost-neutral", place.id, parents=parents(("lost-neutral",), place.up))
         self.seen: str | None = None
         self.known = False
+        self.apart = False
         self._samples: deque[tuple[list[float], list[float] | None]] = deque(maxlen=NEEDED)
         self._bases: deque[float] = deque(maxlen=_BEFORE + _LAG)
         self._conductor, self._windings = _ohms(layout, place)
@@ -60,19 +61,20 @@ class _Spot:
         legs = self.place.legs
         volts = [v for leg in legs if (v := known.leg_volts(self.place, leg, settled=False)) is not None]
         self.known = len(volts) == len(legs) and sum(volts) >= _LEAST_SUM * self.nominal * len(legs)
+        self.apart = self.known and self._apart(volts)
         if not self.known:
             self._samples.clear()
             return
         amps: list[float] = []
-        if self._apart(volts):
+        if self.apart:
             amps = [a for leg in legs if (a := known.leg_amps(self.place, leg)) is not None]
         self._samples.append((volts, amps if len(amps) == len(legs) else None))
         seen = self._split() if len(legs) == _TWO else self._wye()
-        if self.seen and seen is None and self._apart(volts):
+        if self.seen and seen is None and self.apart:
             return
         self.seen = seen
         base = sum(volts) if len(legs) == _TWO else (star_of_legs(volts) or (0.0,))[0]
-        if seen is None and base and all(abs(v / self.nominal - 1) <= _USUAL for v in volts):
+        if base and not self.apart:
             self._bases.append(base)
 
     def _base(self, nominal: float) -> float:
@@ -115,7 +117,10 @@ class _Spot:
 
 
 class LostNeutrals:
-    """At every place with two legs of a split phase, or three of a wye."""
+    """At every place with two legs of a split phase, or three of a wye.
+
+    Boxes that are read one after another wait for each other: what all of them show is told at the place above.
+    """
 
     def __init__(self, layout: Layout) -> None:
         several = [place for place in layout.places.values() if _judged(layout, place)]
@@ -137,14 +142,17 @@ class LostNeutrals:
             if known.resumed:
                 spot.forget()
             spot.look(known)
-            out.append(spot.watch.state(spot.seen) if spot.known else spot.watch.unknown)
+        waiting: set[str] = set()
         for place, spots, watch in self._others:
             judged = [spot for spot in spots if spot.known]
-            if len(judged) < _TWO:
-                out.append(watch.unknown)
-                continue
-            whole = all(spot.seen for spot in judged)
-            out.append(watch.state(f"every box under {place.label}: {judged[0].seen}" if whole else None))
+            whole = len(judged) >= _TWO and all(spot.seen for spot in judged)
+            seen = f"every box under {place.label}: {judged[0].seen}" if whole else None
+            out.append(watch.state(seen) if len(judged) >= _TWO else watch.unknown)
+            if len(judged) >= _TWO and not whole and all(spot.apart for spot in judged):
+                waiting |= {spot.place.id for spot in judged}
+        for spot in self._spots.values():
+            seen = None if spot.place.id in waiting else spot.seen
+            out.append(spot.watch.state(seen) if spot.known else spot.watch.unknown)
 
 
 def _judged(layout: Layout, place: Place) -> bool:

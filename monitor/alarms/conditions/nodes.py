@@ -32,7 +32,6 @@ class Node:
     Attributes:
         whom: what reads, as the subject of a sentence; "at most" or "at least" goes with several.
         nominal: [V].
-        deep: volts below this are low even where a run explains them [V].
         low: the rule about low volts here.
         high: the rule about high volts.
         far: the rule about volts lost on the way, where anything above is metered.
@@ -45,7 +44,6 @@ class Node:
 
     whom: str
     nominal: float
-    deep: float
     low: Watch
     high: Watch
     far: Watch | None
@@ -161,14 +159,12 @@ class Builder:
         volts = circuit.nominal if circuit else self._layout.leg_volts
         own = circuit.circuit if circuit else None
         show = self._layout.show
-        limits = ("volts_low_percent", "volts_high_percent", "volts_deep_percent")
-        low, high, deep = (volts * show.setting(name, own) / 100 for name in limits)
+        low, high = (volts * show.setting(f"volts_{side}_percent", own) / 100 for side in ("low", "high"))
         upstream = list(self._above(up, legs))
         run = (*parents(("volts-low", "volts-far-low"), above), *breaks)
         return Node(
             whom=whom,
             nominal=volts,
-            deep=min(deep, low),
             low=Watch("volts-low", where, low, run),
             high=Watch("volts-high", where, high, (*parents(("volts-high",), above), *breaks)),
             far=Watch("volts-far-low", where, low, run) if upstream else None,

@@ -153,7 +153,8 @@ class _Place:
         code = "source-lost" if place.id == SOURCE_ID else "feeder-lost"
         explains = parents(("feeder-lost", "lost-leg"), place.up)
         self.watch = Watch(code, place.id, parents=explains)
-        self.leg_watch = Watch("lost-leg", place.id, parents=parents(("feeder-lost", "lost-leg"), place.up))
+        broken = (*parents(("lost-neutral",), (place.id, *place.up)), *explains)
+        self.leg_watch = Watch("lost-leg", place.id, parents=broken)
         own = [known.tracks[point] for point in place.own.values()]
         least = max(_LEAST_AMPS, _LOADED * (place.rated_amps or 0.0))
         self.own = Spot(place.label, own, least) if own else None
@@ -180,6 +181,10 @@ def _grouped(under: Iterable[tuple[str, Spot]]) -> bool:
 
 def _loaded(under: Iterable[tuple[str, Spot]], now: int) -> bool:
     return any(spot.went(now) and spot.loaded for _, spot in under)
+
+
+def _stands(part: float) -> bool:
+    return _STANDS[0] <= part <= _STANDS[1]
 
 
 def _branch(place: str, id_: str, up: tuple[str, ...]) -> str:
@@ -224,7 +229,7 @@ class Openings:
         now = known.time_ms
         for spot in self._spots:
             spot.look(now)
-        quiet = not any(spot.gone_ms for spot in self._spots)
+        quiet = not any(spot.down_ms for spot in self._spots)
         decided = quiet or self._decided(now)
         for place in self._places:
             self._lost(place, now, decided=decided)
@@ -240,7 +245,7 @@ class Openings:
 
     def _decided(self, now: int) -> bool:
         """Say whether all that still had power has been read since the newest opening, or was waited for."""
-        newest = max(spot.gone_ms or 0 for spot in self._spots)
+        newest = max(spot.down_ms or 0 for spot in self._spots)
         if now - newest >= _WAIT_MS:
             return True
         return all(
@@ -269,7 +274,7 @@ class Openings:
         if len(place.own_legs) > 1 and place.own is not None and place.own.known:
             volts = {leg: spot.volts for leg, spot in place.own_legs.items()}
             low = [leg for leg, v in volts.items() if v < POWERED * self._nominal]
-            stand = all(_STANDS[0] <= v / self._nominal <= _STANDS[1] for leg, v in volts.items() if leg not in low)
+            stand = all(_stands(v / self._nominal) for leg, v in volts.items() if leg not in low)
             before = any(place.own_legs[leg].live_ms is not None for leg in low)
             if not low or len(low) == len(volts):
                 place.leg_lost = None
@@ -279,13 +284,18 @@ class Openings:
             return
         lost = [leg for leg, under in place.on_leg.items() if self._all_sank(under, now)]
         live = {leg for leg, under in place.on_leg.items() if any(s.powered and s.known for _, s in under)}
-        if decided and lost and live - set(lost):
+        if decided and lost and live - set(lost) and self._all_stand(place, live):
             place.leg_lost = (
                 f"{place.place.label}: the volts of all circuits read on {' and '.join(lost)} went together while those"
                 f" on {' and '.join(sorted(live))} stand; a leg may be lost upstream"
             )
         elif place.leg_lost and (not live or live == {leg for leg, under in place.on_leg.items() if under}):
             place.leg_lost = None
+
+    def _all_stand(self, place: _Place, legs: set[str]) -> bool:
+        """Say whether all that has power on some legs is near nominal: with an open neutral it is not."""
+        under = [spot for leg in legs for _, spot in place.on_leg[leg] if spot.powered and spot.known]
+        return all(_stands(spot.volts / self._nominal) for spot in under)
 
     @staticmethod
     def _all_sank(under: list[tuple[str, Spot]], now: int) -> bool:

@@ -92,8 +92,8 @@ class _Run:
         amps = dict(zip(self._place.legs, (a for _, _, a in whole), strict=True))
         excess = self._watts(dropped, amps)
         share = 1 - exp(-known.elapsed_s / _SMOOTH_S)
-        self._excess = excess if self._excess is None else self._excess + share * (excess - self._excess)
-        value = max(0.0, self._excess)
+        before = self._excess or 0.0
+        value = self._excess = max(0.0, before + share * (excess - before))
         seen = ""
         if value > 0.9 * self.watch.limit:
             figures = ", ".join(f"{leg} {dropped[leg]:.1f} V at {amps[leg]:.0f} A" for leg in dropped)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 GONE = 0.10  # of nominal: less is no service (IEEE 1159's interruption)
 POWERED = 0.50  # of nominal: less is neither here nor gone
-KEPT = 16  # samples of settled volts and of amps; the longest ride through a start or a step needs 13
+KEPT = 18  # samples of settled volts and of amps; the longest ride through a start or a step needs 17
 _MIDDLE = 3
 _IDLE_AMPS = 1.0
 _STEADY = 0.02  # of nominal: the spread of the last three samples
@@ -144,12 +144,6 @@ class Track:
     def serving_volts(self) -> float | None:
         """Settled volts while they are in service [V]."""
         return self.settled_volts if self.service is Service.IN else None
-
-    @property
-    def least_amps(self) -> float | None:
-        """The lower of the last two samples [A]: a single spike doesn't count."""
-        recent = self.recent_amps
-        return min(recent[-1], recent[-2]) if len(recent) > 1 else None
 
     def lowest_amps(self, samples: int) -> float | None:
         """Give the lowest of the last samples [A]."""

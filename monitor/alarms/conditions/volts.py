@@ -5,12 +5,12 @@ of them are, and they are told as one. So both legs of a source that is set low 
 meter is one where all its circuits are low.
 
 Low volts are the run's where a metered place further up stands within the limits and more of what is missing is lost
-between the two than is missing there already: then ``volts-far-low`` speaks at the usual limit, and ``volts-low`` only
-at a deeper one.
+between the two than is missing there already: then ``volts-far-low`` speaks, and ``volts-low`` leaves it to that.
 """
 
 from __future__ import annotations
 
+from math import ceil
 from typing import TYPE_CHECKING
 
 from monitor.alarms.conditions.nodes import SPEAKERS, Builder, Node
@@ -32,10 +32,12 @@ class Volts:
 
     def __init__(self, layout: Layout, known: Known) -> None:
         self._nodes = list(Builder(layout, known).nodes())
+        self._delays = tuple(layout.show.setting(f"volts_{side}_on_seconds") for side in ("low", "high"))
 
     def observe(self, known: Known, out: list[Observation]) -> None:
         """Give the observations of every node."""
-        ride = (int(known.ride_low_s) + 1, int(known.ride_high_s) + 1)
+        low_s, high_s = self._delays  # count too: what is shorter than they are needs no ride
+        ride = (_samples(known.ride_low_s - low_s), _samples(known.ride_high_s - high_s))
         for node in self._nodes:
             if node.branches:
                 low, high = _together(node, ride)
@@ -45,6 +47,11 @@ class Volts:
                 low, high = _ridden(node.tracks, ride)
             _low(node, low, out)
             _high(node, high, out)
+
+
+def _samples(seconds: float) -> int:
+    """Give how many samples, one a second, outlast a time [s]; one where there is none."""
+    return max(0, ceil(seconds + 1)) + 1 if seconds > -1 else 1
 
 
 def _ridden(tracks: Sequence[Track], ride: tuple[int, int]) -> tuple[float, float]:
@@ -101,5 +108,4 @@ def _beyond(node: Node, volts: float, out: list[Observation]) -> None:
         out += (plain, far.unknown)
     else:
         there = f"while {upper[0]} stands at {upper[1]:.1f} V"
-        low = watch.at(volts, f"{reads}, {there}; limit {node.deep:.1f} V", node.deep)
-        out += (low, far.at(volts, f"{reads}, {there}; limit {watch.limit:.1f} V"))
+        out += (watch.unknown, far.at(volts, f"{reads}, {there}; limit {watch.limit:.1f} V"))

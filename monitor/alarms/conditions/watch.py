@@ -9,8 +9,6 @@ from monitor.alarms.model import Observation
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-UNLIMITED = 0.0
-
 
 class Watch:
     """One rule at one place.
@@ -33,9 +31,9 @@ class Watch:
         self.unknown = Observation(code, where, None, limit, "", self.parents)
         self._clear = Observation(code, where, 0.0, limit, "", self.parents)
 
-    def at(self, value: float, seen: str = "", limit: float | None = None) -> Observation:
-        """Give the observation of a value, in the rule's unit; ``limit`` where it is another than usual."""
-        return Observation(self.code, self.where, value, self.limit if limit is None else limit, seen, self.parents)
+    def at(self, value: float, seen: str = "") -> Observation:
+        """Give the observation of a value, in the rule's unit."""
+        return Observation(self.code, self.where, value, self.limit, seen, self.parents)
 
     def state(self, seen: str | None) -> Observation:
         """Give the observation of a state: it holds where there is a sentence."""
