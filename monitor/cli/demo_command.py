@@ -40,7 +40,7 @@ def command(speed: float, seconds: float | None, log_file: Path | None, *, headl
         show = load_show(stage.show_path)
         with Recorder(show, log_file or Path(folder) / "demo.sqlite") as recorder:
             if not headless:
-                open_dashboard(recorder, recorder, "quit and end the demo")
+                open_dashboard(recorder, "quit and end the demo")
             elif as_json:
                 print_snapshots(recorder, Ending(), seconds, as_json=True)
             else:

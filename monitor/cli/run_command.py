@@ -35,6 +35,6 @@ def command(show_file: Path, log_file: Path | None, program: Path | None) -> Non
     path = log_file or default_log(show_file)
     tell = outputs(program, lambda text: recorder.note_event("program-failed", text), stream=False)
     with Recorder(show, path, tell=tell) as recorder:
-        open_dashboard(recorder, recorder, "quit and stop logging")
+        open_dashboard(recorder, "quit and stop logging")
     if recorder.not_kept:
         fail(f"legwatch: {recorder.not_kept} readings could not be kept in {path}", FOUND_WRONG)

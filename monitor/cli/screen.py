@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from monitor.cli.errors import fail
+from monitor.recorder.history import LogHistory
 
 if TYPE_CHECKING:
-    from monitor.engine.feed import Feed
-    from monitor.engine.requests import Desk
+    from monitor.recorder.attached import AttachedFeed
+    from monitor.recorder.recorder import Recorder
+
+    LoggedFeed = Recorder | AttachedFeed
 
 
 def refuse_poor_terminal(instead: str) -> None:
@@ -20,8 +23,9 @@ def refuse_poor_terminal(instead: str) -> None:
         fail(f"legwatch: {reason} Use: {instead}")
 
 
-def open_dashboard(feed: Feed, desk: Desk, quitting: str = "quit") -> None:
+def open_dashboard(feed: LoggedFeed, quitting: str = "quit") -> None:
     """Run the dashboard until it is closed; ``quitting`` says on screen what closing it does."""
     from monitor.dashboard.app import run_dashboard  # noqa: PLC0415 - loading Textual costs time and memory
 
-    run_dashboard(feed, desk, quitting=quitting)
+    history = LogHistory(feed.log_path, feed.show, feed)
+    run_dashboard(feed, feed, history=history, quitting=quitting)

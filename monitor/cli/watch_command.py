@@ -37,4 +37,4 @@ def command(log_file: Path, seconds: float | None, *, plain: bool, as_json: bool
     elif plain or as_json:
         print_snapshots(feed, Ending(), seconds, as_json=as_json)
     else:
-        open_dashboard(feed, feed)
+        open_dashboard(feed)

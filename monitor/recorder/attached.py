@@ -33,7 +33,7 @@ class AttachedFeed:
     """
 
     def __init__(self, log_path: Path) -> None:
-        self._path = log_path
+        self.log_path = log_path
         self._reader = LogReader(log_path)
         self._text = ""
         self._last: Snapshot | None = None
@@ -45,8 +45,8 @@ class AttachedFeed:
         if text == self._text:
             return
         self._text = text
-        self._show: Show = load_show_text(text, str(self._path), (), with_maps=False)
-        self._engine = Engine(self._show)
+        self.show: Show = load_show_text(text, str(self.log_path), (), with_maps=False)
+        self._engine = Engine(self.show)
         self._seen_ms: int | None = None
 
     def snapshot(self) -> Snapshot:
@@ -70,9 +70,9 @@ class AttachedFeed:
         self._seen_ms = newest
         age = max(0.0, (now_ms - state.alive_ms) / 1000.0)
         running = state.running and age <= STOPPED_AFTER_S
-        logger = LoggerView(running=running, last_commit_age_s=age, not_kept=0, problem="", log_path=str(self._path))
+        logger = LoggerView(running=running, last_commit_age_s=age, not_kept=0, problem="", log_path=str(self.log_path))
         return self._engine.advance(readings, now_ms, now_ms / 1000.0, logger, self._reader.alarms())
 
     def ask(self, request: Request) -> None:
         """Hand a request to the logger (see ``monitor.engine.requests.Desk``)."""
-        post(self._path, request)
+        post(self.log_path, request)

@@ -91,7 +91,8 @@ class Recorder:
         cycle_s: float = CYCLE_S,
         tell: Callable[[tuple[Event, ...], tuple[AlarmChange, ...]], None] | None = None,
     ) -> None:
-        self._show, self._path, self._cycle_s, self._tell = show, log_path, cycle_s, tell
+        self.show, self.log_path = show, log_path
+        self._cycle_s, self._tell = cycle_s, tell
         self._polls: queue.SimpleQueue[MeterPoll] = queue.SimpleQueue()
         self._asked: queue.SimpleQueue[Request] = queue.SimpleQueue()
         self._noticed: queue.SimpleQueue[tuple[str, str]] = queue.SimpleQueue()
@@ -107,10 +108,10 @@ class Recorder:
 
     def __enter__(self) -> Self:
         """Open the log and start."""
-        self._writer = LogWriter.open(self._path, self._show, now())
-        with LogReader(self._path) as reader:
-            self._watch = Watch(self._show, reader.alarms())
-            rebuild(self._watch, self._show, reader)
+        self._writer = LogWriter.open(self.log_path, self.show, now())
+        with LogReader(self.log_path) as reader:
+            self._watch = Watch(self.show, reader.alarms())
+            rebuild(self._watch, self.show, reader)
         self._cycle(now())
         for worker in self.workers:
             worker.start()
@@ -200,7 +201,7 @@ class Recorder:
 
     def _serve(self, now_ms: int) -> tuple[tuple[Event, ...], tuple[AlarmChange, ...]]:
         """Serve what people have asked, and take what was noticed elsewhere, since the last cycle."""
-        asked: list[Request | str] = list(collect(self._path))
+        asked: list[Request | str] = list(collect(self.log_path))
         while not self._asked.empty():
             asked.append(self._asked.get())
         events: list[Event] = []
@@ -235,5 +236,5 @@ class Recorder:
             last_commit_age_s=age,
             not_kept=self.not_kept,
             problem=self._problem,
-            log_path=str(self._path),
+            log_path=str(self.log_path),
         )
