@@ -257,8 +257,8 @@ class Openings:
         own = place.own
         live = [spot for _, spot in place.under if spot.powered and spot.known]
         if own is not None and own.known:
-            if own.gone_ms is None or own.powered:
-                place.lost = None
+            if own.gone_ms is None or own.powered or (decided and live):
+                place.lost = None  # with power under it, it is the meter's own taps that are open
             elif decided and own.went(now) and (own.loaded or _loaded(place.under, now)):
                 place.lost = f"{place.place.label}: volts gone, {own.volts:.1f} V, with {own.before}"
             return

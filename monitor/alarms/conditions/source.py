@@ -34,7 +34,8 @@ class Hertz:
         band = hertz_band(source)
         self._watched = band.low is not None and band.high is not None
         low = min(band.low or 0.0, source.hertz * setting("hertz_low_percent") / 100)
-        high = max(band.high or 0.0, source.hertz * setting("hertz_high_percent") / 100)
+        usual = hertz_band(replace(source, performance_class=None))  # with droop, more than the best classes have
+        high = max(band.high or 0.0, usual.high or 0.0, source.hertz * setting("hertz_high_percent") / 100)
         self._low = Watch("hertz-low", SOURCE_ID, low, _LOST)
         self._high = Watch("hertz-high", SOURCE_ID, high, _LOST)
         self._tracks = tuple(known.tracks.values())
