@@ -13,8 +13,9 @@ from textual.theme import BUILTIN_THEMES, Theme
 
 from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.asking import AskingApp
+from monitor.dashboard.circuitscreen import CircuitsScreen
 from monitor.dashboard.palette import BACKGROUND, PALETTES
-from monitor.dashboard.screens import CircuitsScreen, GuideScreen, OverScreen, PowerScreen
+from monitor.dashboard.screens import GuideScreen, OverScreen, PowerScreen
 from monitor.dashboard.shown import as_shown
 from monitor.dashboard.terminal import Colours, colours
 

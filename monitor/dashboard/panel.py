@@ -67,11 +67,21 @@ class Panel(Widget):
 
     def turn(self, pages: int) -> None:
         """Scroll the body by so many screens, less a line to keep one's place."""
-        self.move(pages * max(self._room - 1, 1))
+        self.move(pages * max(self.room - 1, 1))
 
     def top(self) -> None:
         """Scroll back to the first line."""
         self.move(-self._top)
+
+    @property
+    def first(self) -> int:
+        """The line of the body that is drawn first."""
+        return self._top
+
+    @property
+    def room(self) -> int:
+        """How many lines of the body are drawn."""
+        return max(self.size.height - len(self.page.head), 0)
 
     @property
     def page(self) -> Page:
@@ -114,7 +124,7 @@ class Panel(Widget):
     def _keep(self, line: int | None) -> None:
         """Scroll to the line that is to stay in sight, where it is another than before."""
         if line is not None and line != self._kept:
-            self._top = max(min(self._top, line - 1), line - self._room + 1, 0)
+            self._top = max(min(self._top, line - 1), line - self.room + 1, 0)
         self._kept = line
 
     def _line(self, y: int) -> Line:
@@ -132,13 +142,8 @@ class Panel(Widget):
         return (Piece(" ".join(hidden), Tone.STRONG), *_without_start(line, len(" ".join(hidden))))
 
     @property
-    def _room(self) -> int:
-        return max(self.size.height - len(self.page.head), 0)
-
-    @property
     def _last_top(self) -> int:
-        page = self.page
-        return max(len(page.body) - max(self.size.height - len(page.head), 0), 0)
+        return max(len(self.page.body) - self.room, 0)
 
 
 def _without_start(line: Line, cells: int) -> Line:

@@ -10,34 +10,34 @@ from monitor.dashboard.boxes import box_line
 from monitor.dashboard.columns import Columns, columns
 from monitor.dashboard.faults import BADGE_WIDTH, OTHER, Faults
 from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, cut, fit, padded, right
-from monitor.engine.snapshot import Freshness
+from monitor.dashboard.sight import ALL, SOURCE_ID, Sight, in_words, listing
+from monitor.engine.snapshot import CircuitView, Freshness
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from monitor.engine.snapshot import LegView, Measured, Snapshot, SourceView
 
-    from monitor.engine.snapshot import CircuitView, LegView, Measured, Snapshot, SourceView
-
-SOURCE_ID, NEUTRAL = "source", "N"  # as Snapshots name them
+NEUTRAL = "N"  # as Snapshots name it
+CHOSEN = Piece("→", Tone.STRONG)
 _OLD_BADGE = Piece(f"{OTHER}OLD".ljust(BADGE_WIDTH), Tone.OLD)
 
 
-def circuits_page(snapshot: Snapshot, size: Cells) -> Page:
+def circuits_page(snapshot: Snapshot, size: Cells, sight: Sight = ALL) -> Page:
     """Give the source with its legs as the head, and boxes with their circuits as the body."""
     layout, faults = columns(snapshot, size.width), Faults(snapshot.wrong)
     head = [_source(snapshot.source, faults, size.width), _titles(layout)]
     head += [_source_leg(leg, faults, layout) for leg in snapshot.source.legs]
-    return Page(tuple(head), tuple(_way_down(snapshot, faults, layout, SOURCE_ID)), free=1)
-
-
-def _way_down(snapshot: Snapshot, faults: Faults, layout: Columns, place: str) -> Iterator[Line]:
-    """Give what hangs on a place: its circuits, then each box below it with what hangs on that."""
-    for circuit in snapshot.circuits:
-        if circuit.box == place:
-            yield _circuit(circuit, faults, layout)
-    for feeder in snapshot.feeders:
-        if feeder.fed_from == place:
-            yield box_line(feeder, faults, layout.width)
-            yield from _way_down(snapshot, faults, layout, feeder.id)
+    said = in_words(snapshot, sight)
+    if said:
+        head.append(padded((Piece(" " * (BADGE_WIDTH + 1)), Piece(said, Tone.STRONG)), size.width))
+    rows = listing(snapshot, sight)
+    keep = next((n for n, row in enumerate(rows) if isinstance(row, CircuitView) and row.id == sight.chosen), None)
+    body = (
+        _circuit(row, faults, layout, chosen=n == keep)
+        if isinstance(row, CircuitView)
+        else box_line(row, faults, layout.width)
+        for n, row in enumerate(rows)
+    )
+    return Page(tuple(head), tuple(body), free=1, keep=keep)
 
 
 def _source(source: SourceView, faults: Faults, width: int) -> Line:
@@ -108,13 +108,14 @@ def _leg_not_live(leg: LegView, layout: Columns) -> Line:
     )
 
 
-def _circuit(circuit: CircuitView, faults: Faults, layout: Columns) -> Line:
+def _circuit(circuit: CircuitView, faults: Faults, layout: Columns, *, chosen: bool) -> Line:
     points = (circuit.id, *(f"{circuit.id}/{leg}" for leg in circuit.legs))
     measured = circuit.measured
     names = (circuit.id, circuit.name, words.legs(circuit.legs))
     if not measured.live:
         mark = _OLD_BADGE if measured.freshness is Freshness.OLD else Piece(" " * BADGE_WIDTH)
-        return padded((*_head(mark, names, layout, measured), *_not_live(circuit, layout)), layout.width)
+        head = _head(mark, names, layout, measured, chosen=chosen)
+        return padded((*head, *_not_live(circuit, layout)), layout.width)
     marks = Marks(circuit.rated_amps, circuit.continuous_amps, circuit.planned_amps)
     drawn = _bar(measured.amps, marks, layout, faults.fill(*points))
     share = words.MISSING if circuit.percent is None else f"{circuit.percent:.0f}"
@@ -127,7 +128,7 @@ def _circuit(circuit: CircuitView, faults: Faults, layout: Columns) -> Line:
         (words.difference(circuit.over_plan_amps), layout.plan, faults.tone("plan", Tone.PLAIN, *points)),
         (words.age(measured.age_s), layout.age, Tone.QUIET),
     )
-    head = _head(faults.badge(*points), names, layout, measured)
+    head = _head(faults.badge(*points), names, layout, measured, chosen=chosen)
     amps = _figure(words.amps(measured.amps), layout.amps, faults.tone("amps", Tone.STRONG, *points))
     return padded((*head, *amps, *drawn, BLANK, *_figures(figures)), layout.width)
 
@@ -142,10 +143,16 @@ def _not_live(circuit: CircuitView, layout: Columns) -> Line:
     return (*_figure(words.MISSING, layout.amps), Piece(said, Tone.OLD))
 
 
-def _head(mark: Piece, names: tuple[str, str, str], layout: Columns, measured: Measured) -> Line:
+def _head(
+    mark: Piece, names: tuple[str, str, str], layout: Columns, measured: Measured, *, chosen: bool = False
+) -> Line:
     name, title, legs = names
     tone = Tone.PLAIN if measured.live else Tone.OLD
-    line = [mark, BLANK, Piece(f"{fit(name, layout.id)} ", Tone.STRONG if measured.live else Tone.OLD)]
+    line = [
+        mark,
+        CHOSEN if chosen else BLANK,
+        Piece(f"{fit(name, layout.id)} ", Tone.STRONG if measured.live else Tone.OLD),
+    ]
     line.append(Piece(f"{fit('' if title == name else title, layout.name)} ", tone))
     if layout.legs:
         line.append(Piece(f"{fit(legs, layout.legs)} ", Tone.QUIET))

@@ -12,7 +12,6 @@ from monitor.dashboard.guide import guide_page
 from monitor.dashboard.keys import KeyHint, Keys
 from monitor.dashboard.panel import Panel
 from monitor.dashboard.pieces import clean
-from monitor.dashboard.rows import circuits_page
 from monitor.dashboard.strip import strip_height, strip_page
 
 if TYPE_CHECKING:
@@ -144,14 +143,6 @@ class PowerScreen(Screen[None]):
     def _does(self, binding: Binding) -> str:
         who = self.session.who
         return f"{binding.description}: {clean(who)}" if who and binding.action == "name" else binding.description
-
-
-class CircuitsScreen(PowerScreen):
-    """The way from the source to the circuits."""
-
-    def view(self, snapshot: Snapshot, size: Cells) -> Page:
-        """Give the body's lines."""
-        return circuits_page(snapshot, size)
 
 
 class OverScreen(PowerScreen):

@@ -9,11 +9,12 @@ from textual.events import MouseScrollDown
 
 from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.app import LegwatchApp
+from monitor.dashboard.circuitscreen import CircuitsScreen
 from monitor.dashboard.keys import Keys
 from monitor.dashboard.panel import Panel
-from monitor.dashboard.screens import CircuitsScreen, GuideScreen
+from monitor.dashboard.screens import GuideScreen
 from tests.monitor.dashboard import snapshots
-from tests.monitor.dashboard.seat import Desk, Feed, click_key, drawn, shown_keys
+from tests.monitor.dashboard.seat import Desk, Feed, click_key, drawn, said, shown_keys, type_line
 
 
 async def test_help_opens_and_closes() -> None:
@@ -52,7 +53,7 @@ async def test_keys_are_shown_and_can_be_clicked() -> None:
     """The keys stand in the last lines, and a click on one does what it says."""
     app = LegwatchApp(Feed(snapshots.quiet()), Desk())
     async with app.run_test(size=(80, 24)) as pilot:
-        assert shown_keys(app) == ["▲▼ PgUp PgDn", "a", "n", "b", "@", "?", "q"]
+        assert shown_keys(app) == ["▲▼", "s", "f", "g", "a", "n", "b", "@", "?", "q"]
         await click_key(pilot, "?")
         assert isinstance(app.screen, GuideScreen)
 
@@ -70,26 +71,99 @@ async def test_no_key_is_lost_at_any_width(width: int) -> None:
         assert keys.region.bottom == 20
 
 
-async def test_scrolling_by_keys() -> None:
-    """Every key moves the circuits; the head stays and counts what is out of sight."""
+def chosen_line(app: LegwatchApp) -> str:
+    """Give the line of the chosen circuit, from its id; empty where none is in sight."""
+    return next((line.split("→")[1] for line in drawn(app) if "→" in line[:8]), "")
+
+
+async def test_choosing_by_keys() -> None:
+    """Every key moves the cursor over the circuits and keeps it in sight; the head counts what is out of sight."""
     app = LegwatchApp(Feed(snapshots.many(48)))
     async with app.run_test(size=(80, 24)) as pilot:
         head = drawn(app)[2:4]
-        assert drawn(app)[4].split()[0] == "boxA"
-        assert drawn(app)[1].startswith("▼35 ")
+        assert chosen_line(app) == ""
         await pilot.press("down")
-        assert drawn(app)[4].split()[0] == "A1"
-        assert drawn(app)[1].startswith("▲1 ▼34 ")
+        assert chosen_line(app).startswith("A1 ")
+        await pilot.press("up")
+        assert chosen_line(app).startswith("A1 ")
+        assert drawn(app)[4].split()[0] == "boxA"
+        await pilot.press("down", "down")
+        assert chosen_line(app).startswith("A3 ")
         await pilot.press("end")
-        assert drawn(app)[-1].split()[0] == "B48"
-        assert drawn(app)[1].startswith("▲35 ")
-        await pilot.press("down", "pagedown")
-        assert drawn(app)[-1].split()[0] == "B48"
-        await pilot.press("pageup", "up")
-        assert drawn(app)[1].startswith("▲20 ▼15 ")
+        assert chosen_line(app).startswith("B48 ")
+        assert "▲" in drawn(app)[1][:8]
+        await pilot.press("down", "pagedown", "pageup")
+        assert not chosen_line(app).startswith("B48 ")
         await pilot.press("home")
         assert drawn(app)[4].split()[0] == "boxA"
         assert drawn(app)[2:4] == head
+        await pilot.press("escape")
+        assert chosen_line(app) == ""
+
+
+async def test_a_page_is_the_lines_in_sight_but_one() -> None:
+    """Turning pages leaves no circuit unseen."""
+    app = LegwatchApp(Feed(snapshots.many(48)))
+    seen: set[str] = set()
+    async with app.run_test(size=(80, 24)) as pilot:
+        for _ in range(6):
+            seen |= {line[8:].split()[0] for line in drawn(app)[4:] if line[8:].strip() and line[8] != " "}
+            await pilot.press("pagedown")
+    assert {view.id for view in snapshots.many(48).circuits} <= seen
+
+
+async def test_choosing_by_mouse() -> None:
+    """A click chooses its circuit; one on a box chooses none."""
+    app = LegwatchApp(Feed(snapshots.quiet()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.click("#body", offset=(20, 4))
+        assert chosen_line(app) == ""
+        await pilot.click("#body", offset=(20, 6))
+        assert chosen_line(app).startswith("A2 ")
+
+
+async def test_order_keeps_the_chosen_circuit() -> None:
+    """``s`` puts the circuit nearest to its limit first and back; the chosen one stays chosen wherever it stands."""
+    app = LegwatchApp(Feed(snapshots.troubled()))
+    async with app.run_test(size=(120, 30)) as pilot:
+        await pilot.press("down", "s")
+        assert "nearest to its limit first, 4 without live amps last" in drawn(app)[4]
+        assert [line[8:10] for line in drawn(app)[5:8]] == ["A3", "B1", "B2"]
+        assert chosen_line(app).startswith("A1 ")
+        await pilot.press("s")
+        assert drawn(app)[4].split()[0] == "boxA"
+        assert chosen_line(app).startswith("A1 ")
+
+
+async def test_filter() -> None:
+    """``f`` asks for a box or leg, refuses others, says what is left out, and an empty answer brings all back."""
+    app = LegwatchApp(Feed(snapshots.quiet()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("f")
+        await type_line(pilot, "boxC")
+        assert said(app) == "One of boxA, boxB, L1, L2, or nothing:"
+        await pilot.press("escape", "f")
+        await type_line(pilot, "boxb")
+        assert drawn(app)[4].strip() == "6 of 12 circuits: boxB"
+        assert [line.split()[0] for line in drawn(app)[5:12]] == ["boxB", *(f"B{n}" for n in range(1, 7))]
+        await pilot.press("f", *("backspace" for _ in "boxB"), "enter")
+        await pilot.pause()
+        assert drawn(app)[4].split()[0] == "boxA"
+
+
+async def test_large() -> None:
+    """``g`` draws big figures and back; what only rows have is not offered meanwhile."""
+    app = LegwatchApp(Feed(snapshots.troubled()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        before = drawn(app)
+        await pilot.press("g")
+        assert "Nearest to its limit first" in drawn(app)[6]
+        assert "s" not in shown_keys(app)
+        await pilot.press("down")
+        for closing in ("g", "escape"):
+            await pilot.press(closing)
+            assert drawn(app) == before
+            await pilot.press("g")
 
 
 async def test_scrolling_by_mouse() -> None:
@@ -113,7 +187,7 @@ async def test_resizing() -> None:
             await pilot.pause()
             assert all(len(line) == size[0] for line in (*drawn(app), *drawn(app, "strip")))
             if size == (120, 40):
-                assert drawn(app)[-1].split()[0] == "B48"
+                assert drawn(app)[-1].split()[0] == "→B48"
 
 
 async def test_a_shorter_show_leaves_no_hole() -> None:

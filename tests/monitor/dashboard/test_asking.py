@@ -11,9 +11,9 @@ from textual.widgets import Input
 from monitor.dashboard import asking
 from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.app import LegwatchApp
+from monitor.dashboard.circuitscreen import CircuitsScreen
 from monitor.dashboard.keys import Keys
 from monitor.dashboard.panel import Panel
-from monitor.dashboard.screens import CircuitsScreen
 from monitor.recorder.inbox import collect, post
 from tests.monitor.dashboard import snapshots
 from tests.monitor.dashboard.seat import Desk, Feed, click_key, drawn, said, shown_keys, type_line

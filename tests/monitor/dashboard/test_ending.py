@@ -1,4 +1,4 @@
-"""The dashboard ends as a key ends it when it is asked to, or when its line drops: what the caller does after it is done.
+"""The dashboard ends as a key ends it when asked to, or when its line drops: the caller goes on after it.
 
 A real process on a pseudo-terminal of its own; nothing is said about how long it takes.
 """

@@ -74,6 +74,17 @@ def test_three_legs_not_kept(snap_compare: Compare) -> None:
     assert snap_compare(screen(snapshot), terminal_size=(100, 24))
 
 
+def test_wall(snap_compare: Compare) -> None:
+    """Few big figures, for a screen on the wall."""
+    assert snap_compare(screen(snapshots.troubled()), terminal_size=(80, 24), press=["g"])
+
+
+def test_nearest_of_a_leg(snap_compare: Compare) -> None:
+    """Ordered by nearness to the limit, filtered by a leg, one chosen."""
+    keys = ["s", "f", "l", "1", "enter", "down", "down"]
+    assert snap_compare(screen(snapshots.troubled()), terminal_size=(80, 24), press=keys)
+
+
 def test_help(snap_compare: Compare) -> None:
     """The help screen below the strip."""
     assert snap_compare(screen(snapshots.quiet()), terminal_size=(80, 24), press=["question_mark"])
