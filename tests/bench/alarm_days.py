@@ -10,6 +10,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 from time import process_time
+from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
@@ -17,10 +18,15 @@ from monitor.alarms.conditions import Conditions
 from monitor.alarms.judge import Judge
 from tests.support.days.day import Day
 from tests.support.days.scripts import both, heater, later, opened, power_up, quiet, wrap
-from tests.support.days.sets import Made, make
+from tests.support.days.sets import Governor, Kind, Made, Metering, Performance, Tap, make
 
-SYSTEMS = ("120/240", "208Y/120", "400Y/230", "230")
-SOURCES = (
+if TYPE_CHECKING:
+    from monitor.show.model import System
+
+SYSTEMS: tuple[System, ...] = ("120/240", "208Y/120", "400Y/230", "230")
+METERED: tuple[Metering, ...] = ("circuits", "source", "all")
+TAPS: tuple[Tap, ...] = ("load", "line")
+SOURCES: tuple[tuple[Kind, Governor, Performance], ...] = (
     ("generator", "isochronous", "G1"),
     ("generator", "droop", "G2"),
     ("house", "isochronous", "G2"),
@@ -33,12 +39,12 @@ def made(number: int) -> Made:
     """Give the set of one day."""
     kind, governor, performance = SOURCES[number % len(SOURCES)]
     return Made(
-        system=SYSTEMS[number % len(SYSTEMS)],  # type: ignore[arg-type]
-        metering=("circuits", "source", "all")[number % 3],  # type: ignore[arg-type]
-        tap=("load", "line")[number // 2 % 2],  # type: ignore[arg-type]
-        kind=kind,  # type: ignore[arg-type]
-        governor=governor,  # type: ignore[arg-type]
-        performance=performance,  # type: ignore[arg-type]
+        system=SYSTEMS[number % len(SYSTEMS)],
+        metering=METERED[number % len(METERED)],
+        tap=TAPS[number // 2 % len(TAPS)],
+        kind=kind,
+        governor=governor,
+        performance=performance,
         boxes=2 + number % 3,
         each=3 + number % 4,
         seed=number,
@@ -72,7 +78,7 @@ def play(number: int, seconds: int) -> tuple[list[str], float, int]:
 def main() -> None:
     """Print a line a day, and every alarm."""
     days = int(sys.argv[1]) if len(sys.argv) > 1 else 4
-    hours = float(sys.argv[2]) if len(sys.argv) > 2 else 12.0  # noqa: PLR2004 - the second argument
+    hours = float(sys.argv[2]) if len(sys.argv) > 2 else 12.0
     for number in range(days):
         raised, cost, count = play(number, round(3600 * hours))
         how = made(number)

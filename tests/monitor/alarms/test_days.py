@@ -115,7 +115,8 @@ def test_an_unplanned_heater_is_told_by_how_much_it_takes(
     systems: tuple[System, ...], watts: float, codes: set[str]
 ) -> None:
     """From a few amps above the plan to far above the rating; nothing at any other place."""
-    for system, metering in zip(systems, ("circuits", "all"), strict=True):
+    metered: tuple[Metering, ...] = ("circuits", "all")
+    for system, metering in zip(systems, metered, strict=True):
         show = make(Made(system, metering))
         show = replace(show, source=replace(show.source, rated_kw=90.0, rated_kva=90.0, amps_per_leg=300.0))
         expect(show, bad_day(show, heater("A3", watts), 75), {(code, "A3") for code in codes})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cmath
 from dataclasses import replace
 
 import pytest
@@ -14,6 +15,7 @@ from monitor.electrical.wiring import (
     lost_leg,
     lost_neutral_split,
     lost_neutral_wye,
+    star_of_legs,
     star_shift,
     wrong_service,
 )
@@ -139,6 +141,26 @@ def test_lost_neutral_on_a_wye() -> None:
     slight = ([113.0, 120.0, 128.0], LINE)
     assert lost_neutral_wye([slight, slight], 120) is None
     assert lost_neutral_wye([slight, slight], 120, alarm=False) is not None
+
+
+@given(
+    side=st.floats(150, 450),
+    along=st.floats(-0.25, 0.25),
+    across=st.floats(-0.25, 0.25),
+)
+def test_even_legs_give_the_star_from_their_volts_to_neutral_alone(side: float, along: float, across: float) -> None:
+    """Any neutral inside an even triangle: its distances to the corners give side and shift back (plane geometry)."""
+    corners = [side / 3**0.5 * cmath.exp(2j * cmath.pi * k / 3) for k in range(3)]
+    neutral = complex(along, across) * side
+    star = star_of_legs([abs(corner - neutral) for corner in corners])
+    assert star is not None
+    assert star[0] == pytest.approx(side, rel=1e-6)
+    assert star[1] == pytest.approx(abs(neutral), abs=1e-3 * side)
+
+
+def test_volts_to_neutral_of_no_even_triangle_give_no_star() -> None:
+    """One leg far above the other two together can't stand evenly."""
+    assert star_of_legs((20.0, 20.0, 240.0)) is None
 
 
 def test_lost_leg_need_not_be_at_zero() -> None:

@@ -185,5 +185,6 @@ def _admittance(running: Running, across: float, nominal: float) -> complex:
     if load.kind == "resistive":
         return apparent / nominal**2
     if load.kind == "tungsten":
-        return apparent / nominal**2 * max(share, 0.05) ** -0.47
+        warmer: float = max(share, 0.05) ** -0.47
+        return apparent / nominal**2 * warmer
     return apparent / nominal**2 / max(share, 0.7) ** 2

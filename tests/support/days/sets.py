@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from monitor.show.model import Region, System
 
 Metering = Literal["circuits", "source", "all"]
+Tap = Literal["line", "load"]
+Kind = Literal["generator", "house"]
+Governor = Literal["isochronous", "droop", "inverter"]
+Performance = Literal["G1", "G2", "G3"]
 
 LEGS = {"120/240": ("L1", "L2"), "208Y/120": ("L1", "L2", "L3"), "400Y/230": ("L1", "L2", "L3"), "230": ("L1",)}
 
@@ -38,10 +42,10 @@ class Made:
 
     system: System = "120/240"
     metering: Metering = "all"
-    tap: Literal["line", "load"] = "load"
-    kind: Literal["generator", "house"] = "generator"
-    governor: Literal["isochronous", "droop", "inverter"] = "isochronous"
-    performance: Literal["G1", "G2", "G3"] = "G2"
+    tap: Tap = "load"
+    kind: Kind = "generator"
+    governor: Governor = "isochronous"
+    performance: Performance = "G2"
     boxes: int = 2
     each: int = 6
     seed: int = 1
