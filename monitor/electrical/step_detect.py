@@ -114,17 +114,18 @@ class Detector:
 
     Args:
         least: the smallest change worth a step [as ``Sample.value``].
+        grain: what a settled level may be off by the meter's last digit, one sigma [as ``Sample.value``].
         loads: what is on.
 
     """
 
     __slots__ = (
-        "_at", "_down", "_flutter", "_interval_s", "_kept", "_last", "_least", "_level", "_loads", "_next", "_offset",
-        "_rest", "_share", "_slope", "_up", "_vague", "_way",
+        "_at", "_down", "_flutter", "_grain", "_interval_s", "_kept", "_last", "_least", "_level", "_loads", "_next",
+        "_offset", "_rest", "_share", "_slope", "_up", "_vague", "_way",
     )  # fmt: skip
 
-    def __init__(self, least: float, loads: Loads) -> None:
-        self._least, self._loads = least, loads
+    def __init__(self, least: float, grain: float, loads: Loads) -> None:
+        self._least, self._grain, self._loads = least, grain, loads
         self._kept: deque[Sample] = deque(maxlen=_KEPT)
         self._way: _Way | None = None
         self._last: Sample | None = None
@@ -297,7 +298,7 @@ class Detector:
         amps = [sample.amps for sample, _ in tail if sample.amps is not None]
         settled = mean(amps) if amps else None
         if way.before is None:
-            error = max(self._flutter * value, 0.2 * self._least) / sqrt(len(tail))
+            error = self._flutter * value / sqrt(len(tail)) + self._grain
             begin_s = tail[0][0].time_s
             return Change(begin_s, begin_s, value, error, value, share, (None, 1.0), settled, first=True)
         delta = level - way.before
@@ -316,7 +317,7 @@ class Detector:
             earliest_s=way.earliest_s,
             time_s=way.begin_s,
             delta=delta,
-            error=sqrt(random**2 + (0.2 * self._least) ** 2 + (0.6 * doubt) ** 2),
+            error=sqrt(random**2 + self._grain**2 + (0.6 * doubt) ** 2),
             value=value,
             share=share,
             before=(way.amps, way.share),

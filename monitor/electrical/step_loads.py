@@ -94,7 +94,7 @@ class OnLoads:
 
     def key(self) -> tuple[object, ...]:
         """Give what tells one state from another."""
-        return (*self.on, *(round(item.power.real, -1) for item in self.unknown))
+        return (*self.on, *(complex(round(item.power.real, -1), round(item.power.imag, -1)) for item in self.unknown))
 
     def clear(self) -> None:
         """Take everything as off."""

@@ -28,9 +28,10 @@ _DIMMED = 0.06  # that a load on is set lower at once, or back
 _FADED = 0.6  # that a fade ends anywhere but at full or nothing
 _RANGE = log(100.0)  # loads nobody planned: even in log watts over two decades
 _NAMEPLATE, _MEASURED = 0.022, 0.012  # error of a piece's watts by plan, and once measured, one sigma
-_FACTOR, _FACTOR_WRONG = 0.05, 0.1  # error of a power factor by plan, and how often it is quite another one
+_FACTOR, _FACTOR_WRONG = 0.05, 0.05  # error of a power factor by plan, and how often it is quite another one
 _AGAIN = 0.02  # difference between coming on and going off of one load, one sigma
 _NO_START = 1.3
+_SLOPES = (0.0, 0.75)  # power factors 1 and 0.8: amps alone don't tell
 _MOST_NAMES = 12
 
 
@@ -43,6 +44,7 @@ class Guess:
         pieces: (index of the planned load, pieces that came on, or below 0 went off).
         unknown: index of the unknown that went off, or None.
         dimmed: a load on was set higher or lower.
+        slope: of what came on without a plan: vars for each watt, where only amps are measured.
         scale: what was measured, in parts of what the pieces should draw.
 
     """
@@ -51,6 +53,7 @@ class Guess:
     pieces: tuple[tuple[int, int], ...] = ()
     unknown: int | None = None
     dimmed: bool = False
+    slope: float = 0.0
     scale: float = 1.0
 
 
@@ -160,7 +163,9 @@ def _unplanned(seen: Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
     beside = 1.0 if seen.apparent is None else 1.0 / size
     anywhere = beside / (_RANGE * size)
     error = sqrt(seen.change.error**2 + (_MEASURED * size) ** 2)
-    yield Guess(_UNPLANNED * anywhere)
+    slopes = _SLOPES if rising and seen.by_amps else (0.0,)
+    for slope in slopes:
+        yield Guess(_UNPLANNED * anywhere / len(slopes), slope=slope)
     if seen.change.gradual:
         yield Guess(_FADED * anywhere, dimmed=True)
     if rising and seen.offset < -seen.change.error:
@@ -169,7 +174,8 @@ def _unplanned(seen: Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
         if seen.base.real > 1.1 * size:
             yield Guess(_DIMMED * anywhere, dimmed=True)
         for index, item in enumerate(loads.unknown):
-            drawn = abs(item.power) if seen.by_amps else item.power.real * seen.change.share
+            power = item.power * seen.change.share
+            drawn = (abs(seen.base) - abs(seen.base - power)) / seen.change.share if seen.by_amps else power.real
             likely = _normal(-seen.delta - drawn, sqrt(error**2 + (_AGAIN * drawn) ** 2))
             yield Guess(0.8 / len(loads.unknown) * likely * beside, unknown=index)
         yield from _dimmed_off(seen, loads, error, beside)

@@ -7,6 +7,7 @@ against each other. What is said of a change at its time is never taken back, bu
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import sqrt
 from typing import TYPE_CHECKING
 
 from monitor.electrical.step_loads import OnLoads
@@ -239,9 +240,9 @@ def _after(one: _Weighed) -> OnLoads:
         loads.vanish(guess.unknown)
     elif seen.delta > 0:
         change = seen.change
-        loads.appear(_power(seen), maybe_planned=change.gap or change.gradual or change.first)
+        loads.appear(_power(seen, guess.slope), maybe_planned=change.gap or change.gradual or change.first)
     else:
-        _take_hidden(loads, -_power(seen))
+        _take_hidden(loads, -_power(seen, 0.0))
     return loads
 
 
@@ -253,10 +254,20 @@ def _take_hidden(loads: OnLoads, power: complex) -> None:
             return
 
 
-def _power(seen: Seen) -> complex:
-    """Give a change as complex power at nominal volts, as of a load nobody planned [W + j var]."""
-    real = seen.delta if seen.by_amps else seen.delta / seen.change.share
+def _power(seen: Seen, slope: float) -> complex:
+    """Give a change as complex power at nominal volts, as of a load nobody planned [W + j var].
+
+    From amps alone: the power of that slope which, added to the base, gives the measured change of magnitude.
+    """
+    share = seen.change.share
+    if seen.by_amps:
+        towards = complex(1.0, slope) / abs(complex(1.0, slope))
+        target = max(abs(seen.base) + seen.delta * share, 0.0)
+        along = (seen.base * towards.conjugate()).real
+        root = max(along**2 - abs(seen.base) ** 2 + target**2, 0.0)
+        return (sqrt(root) - along) / share * towards
+    real = seen.delta / share
     if seen.apparent is None:
         return complex(real, 0.0)
-    across = seen.apparent / seen.change.share
+    across = seen.apparent / share
     return complex(real, max(0.0, across**2 - real**2) ** 0.5 * (1 if real > 0 else -1))

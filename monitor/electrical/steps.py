@@ -16,7 +16,7 @@ What is decided here, and why:
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from monitor.electrical.loads import nominal_volts
@@ -36,6 +36,7 @@ Behaviour = Literal["steady", "inrush", "motor start", "fade", "cycling"]
 LEAST_AMPS = 0.15
 _JUDGED = (0.75, 1.2)  # of nominal volts
 _MOTOR, _INRUSH = 3.0, 1.3  # times the settled value: 3 is a motor's start (a judgement)
+_GRAIN_AMPS, _GRAIN_WATTS = 0.03, 0.01  # tenths of an amp; watts are finer [A]
 _QUANTITY_S = 10.0  # a quantity that stays away this long is not waited for
 _STEADY_VOLTS, _VOLTS_FOLLOW = 0.004, 0.3
 
@@ -121,7 +122,7 @@ class StepFinder:
         self._per_amp = self._nominal * (3 if len(circuit.legs) == 3 else 1)  # noqa: PLR2004 - three legs share
         self.loads = Tracker(circuit, self._per_amp)
         self._cycles = Cycles()
-        self._detector = Detector(LEAST_AMPS * self._per_amp, self.loads)
+        self._detector = self._new_detector()
         self._last_s: float | None = None
         self._since_s: float | None = None
         self._share = 1.0
@@ -162,6 +163,7 @@ class StepFinder:
         by_amps = self.loads.by_amps
         if self._last_s is None:
             self.loads.by_amps = watts is None and amps is not None
+            self._detector = self._new_detector()
         elif (watts is None) == by_amps or (watts is None and amps is None):
             self._since_s = None
         elif self._since_s is None:
@@ -178,8 +180,12 @@ class StepFinder:
             self._since_s = None
             self.loads.clear()
             self.loads.by_amps = not self.loads.by_amps
-            self._detector = Detector(LEAST_AMPS * self._per_amp, self.loads)
+            self._detector = self._new_detector()
         return steps
+
+    def _new_detector(self) -> Detector:
+        grain = _GRAIN_AMPS if self.loads.by_amps else _GRAIN_WATTS
+        return Detector(LEAST_AMPS * self._per_amp, grain * self._per_amp, self.loads)
 
     def _follow(self, share: float) -> None:
         """Smooth the volts while they are steady; follow a jump at once."""

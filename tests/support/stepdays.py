@@ -190,8 +190,8 @@ def _drawn(piece: Piece, volts: float, nominal: float, time_s: float) -> complex
             piece.on_s, piece.fade = None, None
             return 0j
     share = volts / nominal
-    exponent = {"resistive": 2.0, "tungsten": 1.53}.get(piece.load.kind, 0.0)
-    power = piece.watts * piece.share * complex(1, tan(acos(piece.load.power_factor))) * share**exponent
+    exponent: float = {"resistive": 2.0, "tungsten": 1.53}.get(piece.load.kind, 0.0)
+    power: complex = piece.watts * piece.share * complex(1, tan(acos(piece.load.power_factor))) * float(share**exponent)
     age = time_s - piece.on_s
     if piece.start > 1 and age < 12 * piece.decay_s and piece.fade is None:
         starting = exp(-age / piece.decay_s)

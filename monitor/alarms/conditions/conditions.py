@@ -13,13 +13,14 @@ from monitor.alarms.conditions.neutral import LostNeutrals
 from monitor.alarms.conditions.openings import Openings
 from monitor.alarms.conditions.runs import Runs
 from monitor.alarms.conditions.service import WrongService
-from monitor.alarms.conditions.source import FuelLeft, Hertz, Output
+from monitor.alarms.conditions.source import Hertz, Output
+from monitor.alarms.conditions.tank import FuelLeft
 from monitor.alarms.conditions.volts import Volts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from monitor.alarms.conditions.source import FuelState
+    from monitor.alarms.conditions.tank import FuelState
     from monitor.alarms.model import Now, Observation
     from monitor.electrical.demand import Demand, Running
     from monitor.electrical.heat import HeatState

@@ -14,90 +14,26 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING
 
-from monitor.alarms.conditions.known import highest, highest_amps
 from monitor.alarms.conditions.layout import parents
-from monitor.alarms.conditions.tracks import GONE, POWERED
+from monitor.alarms.conditions.spots import LAST_SAMPLES, REMEMBERED_MS, TOGETHER_MS, Spot
+from monitor.alarms.conditions.tracks import POWERED
 from monitor.alarms.conditions.watch import Watch
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from monitor.alarms.conditions.known import Known
     from monitor.alarms.conditions.layout import CircuitPlace, Layout, Place
-    from monitor.alarms.conditions.tracks import Track
     from monitor.alarms.model import Observation
 
-TOGETHER_MS = 4000
 _WAIT_MS = 3000
-_REMEMBERED_MS = 600_000  # how long volts and amps of before a silence still count as "before"
 _LOADED = 0.02  # of the rating
 _LEAST_AMPS = 0.3
 _OVERLOAD = 1.05  # of the rating
 _OVERLOAD_S = 60
 _STANDS = (0.9, 1.1)  # of nominal, as ``monitor.electrical.wiring.lost_leg`` has it
 _GROUP = 2
-
-
-class Spot:
-    """A circuit, a place's metered legs, or one of them: when it had power last, and what it carried.
-
-    Args:
-        label: for people.
-        tracks: its points.
-        least_amps: less counts as no load [A].
-
-    """
-
-    def __init__(self, label: str, tracks: Sequence[Track], least_amps: float) -> None:
-        self.label = label
-        self.tracks = tracks
-        self.least_amps = least_amps
-        self.powered = False
-        self.known = False
-        self.live_ms: int | None = None
-        self.gone_ms: int | None = None
-        self.down_ms: int | None = None
-        self.amps: deque[float | None] = deque(maxlen=_GROUP)
-        self.volts = 0.0
-
-    def look(self, time_ms: int) -> None:
-        """Take one moment."""
-        most = highest([track.volts for track in self.tracks])
-        self.known = most is not None
-        if most is None:
-            return
-        nominal = self.tracks[0].nominal
-        self.volts = most
-        self.powered = most >= POWERED * nominal
-        if self.powered:
-            self.live_ms, self.gone_ms, self.down_ms = time_ms, None, None
-            if self.tracks[0].new:
-                self.amps.append(highest_amps(self.tracks))
-        elif self.live_ms is not None:
-            at_ms = time_ms if time_ms - self.live_ms <= _REMEMBERED_MS else 0
-            self.down_ms = at_ms if self.down_ms is None else self.down_ms
-            if most < GONE * nominal and self.gone_ms is None:
-                self.gone_ms = at_ms
-
-    @property
-    def loaded(self) -> bool:
-        """Whether it carried load before it went; where its amps aren't measured, it may have."""
-        return any(amps is None or amps >= self.least_amps for amps in self.amps)
-
-    @property
-    def before(self) -> str:
-        """Say what it carried before."""
-        known = [amps for amps in self.amps if amps is not None]
-        return f"{max(known):.1f} A before" if known else "its amps are not measured"
-
-    def went(self, time_ms: int) -> bool:
-        """Say whether its volts went within the last ``TOGETHER_MS``, to nothing."""
-        return self.gone_ms is not None and time_ms - self.gone_ms <= TOGETHER_MS
-
-    def sank(self, time_ms: int) -> bool:
-        """Say whether its volts went within that time, perhaps not to nothing: other legs may feed back."""
-        return self.down_ms is not None and time_ms - self.down_ms <= TOGETHER_MS
 
 
 class _Circuit(Spot):
@@ -127,7 +63,7 @@ class _Circuit(Spot):
     def _judge_by_amps(self, time_ms: int) -> None:
         """Judge a circuit whose volts come from before its breaker: only amps tell."""
         amps = list(self.amps)
-        if len(amps) < _GROUP or None in amps:
+        if len(amps) < LAST_SAMPLES or None in amps:
             return
         most = max(a for a in amps if a is not None)
         if most >= self.least_amps:
@@ -142,7 +78,7 @@ class _Circuit(Spot):
 
     def _until_now(self, time_ms: int) -> bool:
         """Say whether the minute above the rating lies within ten minutes and reaches up to now."""
-        return time_ms - self._over[0] <= _REMEMBERED_MS and time_ms - self._over[-1] <= TOGETHER_MS
+        return time_ms - self._over[0] <= REMEMBERED_MS and time_ms - self._over[-1] <= TOGETHER_MS
 
 
 class _Place:
@@ -168,6 +104,20 @@ class _Place:
     def judged(self) -> bool:
         """Whether anything can be said of it at all."""
         return self.own is not None or len({branch for branch, _ in self.under}) >= _GROUP
+
+    @property
+    def speaks(self) -> bool:
+        """Whether anything is known of it now."""
+        if self.own is not None and self.own.known:
+            return self.own.speaks
+        return any(spot.speaks for _, spot in self.under)
+
+    @property
+    def legs_speak(self) -> bool:
+        """Whether anything is known of each of its legs now."""
+        if self.own is not None and self.own.known:
+            return all(spot.speaks for spot in self.own_legs.values())
+        return all(any(spot.speaks for _, spot in under) for under in self.on_leg.values() if under)
 
     @property
     def legs_judged(self) -> bool:
@@ -235,13 +185,12 @@ class Openings:
             self._lost(place, now, decided=decided)
             self._leg_lost(place, now, decided=decided)
             if place.judged:
-                unknown = not any(spot.known for _, spot in place.under) and not (place.own and place.own.known)
-                out.append(place.watch.unknown if unknown else place.watch.state(place.lost))
+                out.append(place.watch.state(place.lost) if place.speaks else place.watch.unknown)
             if place.legs_judged:
-                out.append(place.leg_watch.state(place.leg_lost))
+                out.append(place.leg_watch.state(place.leg_lost) if place.legs_speak else place.leg_watch.unknown)
         for circuit in self._circuits:
             circuit.judge(now, decided=decided)
-            out.append(circuit.watch.state(circuit.opened) if circuit.known else circuit.watch.unknown)
+            out.append(circuit.watch.state(circuit.opened) if circuit.speaks else circuit.watch.unknown)
 
     def _decided(self, now: int) -> bool:
         """Say whether all that still had power has been read since the newest opening, or was waited for."""

@@ -58,7 +58,9 @@ def test_grouping_changes_nothing(amps: list[float], cuts: list[bool]) -> None:
     readings = rows(amps)
     end_ms = BEGIN_MS + 1000 * (len(amps) + 20)
     at_once = new_watch().advance(readings, end_ms)
-    watch, grouped, group = new_watch(), [], []
+    watch = new_watch()
+    grouped: list[AlarmChange] = []
+    group: list[Reading] = []
     for number, reading in enumerate(readings):
         group.append(reading)
         if number < len(cuts) and cuts[number]:

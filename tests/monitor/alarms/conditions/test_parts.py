@@ -147,6 +147,20 @@ def test_an_opening_is_remembered_over_a_silence_and_not_for_ever() -> None:
         assert [(code, where) for _, code, where in watched.raised] == wanted
 
 
+def test_a_restart_does_not_take_an_opening_back() -> None:
+    """A fresh watch that meets volts which are gone doesn't know: what was raised before stays until they are back."""
+    given = show(circuit("A1"), circuit("B1"))
+    first = Seconds(given)
+    before, gone = ({"A1": pair, "B1": (120.0, 9.0)} for pair in ((120.0, 9.0), (0.0, 0.0)))
+    assert first.rows([before] * 20 + [gone] * 10) == [("circuit-opened", "A1")]
+    after = Seconds(given)
+    after.judge.restore(first.judge.alarms())
+    after.rows([gone] * 60)
+    assert [a.state for a in after.judge.alarms()] == ["unacknowledged"]
+    after.rows([before] * 20)
+    assert [a.state for a in after.judge.alarms()] == ["returned-unacknowledged"]
+
+
 def test_a_show_without_any_planned_load_has_no_plan_to_be_over() -> None:
     """Nothing is over a plan that nobody made; a spare circuit of a planned show is planned empty."""
     spare = replace(circuit("A1"), load=())
