@@ -1,0 +1,68 @@
+"""``legwatch replay`` and ``legwatch alarms`` as a reviewer meets them."""
+
+from __future__ import annotations
+
+import csv
+import json
+from typing import TYPE_CHECKING
+
+import pytest
+
+from monitor.review.readings_csv import rows_of
+from tests.monitor.cli.test_commands import legwatch
+from tests.monitor.engine.test_watch import rows
+from tests.support.sets import SHOW
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> tuple[Path, Path]:
+    """Give a show file, and ten minutes of readings with an overload in them."""
+    show, readings = tmp_path / "weir.toml", tmp_path / "day.csv"
+    show.write_text(SHOW.format(port=1502), encoding="utf-8")
+    with readings.open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream, lineterminator="\n").writerows(rows_of(rows([10.0] * 120 + [24.0] * 60 + [10.0] * 420)))
+    return show, readings
+
+
+def test_a_recorded_overload_is_found_again(files: tuple[Path, Path], tmp_path: Path) -> None:
+    """The overload, and that nobody planned it, stand in the journal with their statistics; nothing else does."""
+    show, readings = files
+    log = tmp_path / "again.sqlite"
+    done = legwatch("replay", show, readings, "--log", log)
+    assert done.returncode == 0, done.stderr
+    assert "1200 readings" in done.stdout
+    history = json.loads(legwatch("alarms", log, "--history", "--json").stdout)["alarms"]
+    raised = [(a["code"], a["where"]) for a in history if a["before"] == "normal"]
+    assert sorted(raised) == [(code, where) for code in ("above-rating", "over-plan") for where in ("A1", "A2")]
+    counted = json.loads(legwatch("alarms", log, "--stats", "--json").stdout)
+    assert counted["alarms"] == 4
+
+
+def test_a_bad_row_ends_it_or_is_left_out(files: tuple[Path, Path], tmp_path: Path) -> None:
+    """Refused with its line by default (exit 2); left out, counted and told with --skip-bad (exit 1)."""
+    show, readings = files
+    lines = readings.read_text(encoding="utf-8").splitlines()
+    lines[5] = lines[5].replace("A1", "A7").replace("A2", "A7")
+    readings.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    refused = legwatch("replay", show, readings, "--log", tmp_path / "one.sqlite")
+    assert refused.returncode == 2
+    assert f"{readings}:6:" in refused.stderr
+    left_out = legwatch("replay", show, readings, "--log", tmp_path / "two.sqlite", "--skip-bad")
+    assert left_out.returncode == 1
+    assert "1 rows left out" in left_out.stdout
+    assert "Traceback" not in refused.stderr + left_out.stderr
+
+
+def test_an_ended_log_takes_notes_but_no_acknowledgement(files: tuple[Path, Path], tmp_path: Path) -> None:
+    """Without a logger a note is written directly; an alarm can't be acknowledged by nobody."""
+    show, readings = files
+    log = tmp_path / "again.sqlite"
+    legwatch("replay", show, readings, "--log", log)
+    noted = legwatch("note", log, "looked at the tent", "--by", "Noor", "--where", "A1")
+    assert noted.returncode == 0, noted.stderr
+    acked = legwatch("ack", log, "--all", "--by", "Noor")
+    assert acked.returncode == 1
+    assert "no logger is running" in acked.stderr
