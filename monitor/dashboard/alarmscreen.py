@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from monitor.dashboard.pieces import Cells, Page, Tone
     from monitor.dashboard.session import Session
+    from monitor.engine.history import History
     from monitor.engine.requests import Kind
     from monitor.engine.snapshot import AlarmView, Snapshot
 
@@ -52,8 +53,10 @@ class AlarmsScreen(OverScreen):
     }
     """
 
-    def __init__(self, snapshot: Snapshot, palette: Mapping[Tone, Style], session: Session) -> None:
-        super().__init__(snapshot, palette, session)
+    def __init__(
+        self, snapshot: Snapshot, palette: Mapping[Tone, Style], session: Session, history: History | None = None
+    ) -> None:
+        super().__init__(snapshot, palette, session, history)
         alarms = in_order(snapshot)
         self._chosen: Key | None = key_of(alarms[0]) if alarms else None
         self._index = 0

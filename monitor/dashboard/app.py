@@ -6,7 +6,7 @@ import asyncio
 import os
 import signal
 from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual.binding import Binding, BindingType
 from textual.theme import BUILTIN_THEMES, Theme
@@ -14,6 +14,7 @@ from textual.theme import BUILTIN_THEMES, Theme
 from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.asking import AskingApp
 from monitor.dashboard.circuitscreen import CircuitsScreen
+from monitor.dashboard.onecircuitscreen import OneCircuitScreen
 from monitor.dashboard.palette import BACKGROUND, PALETTES
 from monitor.dashboard.screens import GuideScreen, OverScreen, PowerScreen
 from monitor.dashboard.shown import as_shown
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from monitor.engine.history import History
     from monitor.engine.requests import Desk
 
+Made = TypeVar("Made", bound=PowerScreen)
 PERIOD_S = 1.0
 _GREY = Theme(
     name="quiet",
@@ -127,8 +129,20 @@ class LegwatchApp(AskingApp):
         if not there:
             self.push_screen(self._made(wanted))
 
-    def _made(self, kind: type[PowerScreen]) -> PowerScreen:
-        return kind(as_shown(self.snapshot), self._palette, self.session)
+    def action_circuit(self) -> None:
+        """Open the chosen circuit."""
+        below = self.screen
+        if not isinstance(below, CircuitsScreen):
+            return
+        if not below.place:
+            self.say("No circuit is chosen: ▲▼ choose one.")
+            return
+        over = self._made(OneCircuitScreen)
+        over.begin(below.place, below.circuits, below.choose)
+        self.push_screen(over)
+
+    def _made(self, kind: type[Made]) -> Made:
+        return kind(as_shown(self.snapshot), self._palette, self.session, self.history)
 
 
 def run_dashboard(feed: Feed, desk: Desk | None = None, history: History | None = None, quitting: str = "quit") -> None:

@@ -46,13 +46,13 @@ def bar(amps: float, marks: Marks, width: int, tone: Tone = Tone.FILL, fill: str
         rating fill at least one cell behind its mark, amps up to it never do.
 
     """
-    filled = _filled(amps, marks, width)
+    full = filled(amps, marks, width)
     marked = _marked(marks, amps, width)
-    track = _cell(marks.continuous or marks.rated, marks, width), _cell(marks.rated, marks, width)
+    track = cell_of(marks.continuous or marks.rated, marks, width), cell_of(marks.rated, marks, width)
     cells = []
     for index in range(width):
         empty = TIGHT if track[0] <= index < track[1] else " "
-        cells.append((marked.get(index, fill if index < filled else empty), tone if index < filled else Tone.QUIET))
+        cells.append((marked.get(index, fill if index < full else empty), tone if index < full else Tone.QUIET))
     if amps > FULL_SCALE * marks.rated and cells:
         cells[-1] = (BEYOND, tone)
     return tuple(Piece("".join(glyph for glyph, _ in run), of) for of, run in groupby(cells, key=lambda cell: cell[1]))
@@ -63,7 +63,7 @@ def scale(width: int) -> str:
     text = [" "] * width
     for percent in (0, 50, 100):
         label = f"{percent}%" if percent else "0"
-        start = _cell(percent, Marks(100.0), width)
+        start = cell_of(percent, Marks(100.0), width)
         text[start : start + len(label)] = label
     return "".join(text)[:width]
 
@@ -75,32 +75,35 @@ def _marked(marks: Marks, amps: float, width: int) -> dict[int, str]:
     """
     marked = {}
     limits = [mark for mark in (marks.continuous, marks.rated) if mark is not None and amps > mark]
-    if marks.planned and _cell(marks.planned, marks, width) not in {_cell(mark, marks, width) + 1 for mark in limits}:
-        marked[_cell(marks.planned, marks, width)] = PLAN
+    if marks.planned and cell_of(marks.planned, marks, width) not in {
+        cell_of(mark, marks, width) + 1 for mark in limits
+    }:
+        marked[cell_of(marks.planned, marks, width)] = PLAN
     if marks.continuous is not None:
-        marked[_cell(marks.continuous, marks, width)] = LIMIT
-    marked[_cell(marks.rated, marks, width)] = LIMIT
+        marked[cell_of(marks.continuous, marks, width)] = LIMIT
+    marked[cell_of(marks.rated, marks, width)] = LIMIT
     return marked
 
 
-def _filled(amps: float, marks: Marks, width: int) -> int:
+def filled(amps: float, marks: Marks, width: int) -> int:
     """Give how many cells are filled: rounded, but never across a limit that isn't passed, always across one that is.
 
     The rating has the last word, since it comes last.
     """
-    filled = round(_position(amps, marks, width))
+    full = round(_position(amps, marks, width))
     for mark in (marks.continuous, marks.rated):
         if mark is None:
             continue
-        cell = _cell(mark, marks, width)
-        filled = max(filled, cell + 2) if amps > mark else min(filled, cell + 1)
-    return min(max(filled, 0), width)
+        cell = cell_of(mark, marks, width)
+        full = max(full, cell + 2) if amps > mark else min(full, cell + 1)
+    return min(max(full, 0), width)
 
 
 def _position(amps: float, marks: Marks, width: int) -> float:
     return amps * width / (FULL_SCALE * marks.rated)
 
 
-def _cell(amps: float, marks: Marks, width: int) -> int:
+def cell_of(amps: float, marks: Marks, width: int) -> int:
+    """Give the cell that a mark at some amps stands in."""
     nearly = 1e-9  # a mark on a cell's edge belongs to the cell behind it, whatever the rounding
     return min(int(_position(amps, marks, width) + nearly), width - 1)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from monitor.dashboard.sight import Sight
     from monitor.engine.snapshot import Snapshot
 
-_ROWS_ALONE = frozenset({"move(1)", "order"})
+_ROWS_ALONE = frozenset({"move(1)", "app.circuit", "order"})
 
 
 class CircuitsScreen(PowerScreen):
@@ -28,6 +28,7 @@ class CircuitsScreen(PowerScreen):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("down", "move(1)", "choose", key_display="▲▼"),
+        Binding("enter", "app.circuit", "one circuit", key_display="Enter"),
         Binding("s", "order", "order"),
         Binding("f", "filter", "filter"),
         Binding("g", "large", "large"),
@@ -40,6 +41,11 @@ class CircuitsScreen(PowerScreen):
     def place(self) -> str:
         """The chosen circuit's id, or empty."""
         return self.sight.chosen or ""
+
+    @property
+    def circuits(self) -> tuple[str, ...]:
+        """The ids of the circuits, in the order in which they stand."""
+        return tuple(row.id for row in listing(self.snapshot, self.sight) if isinstance(row, CircuitView))
 
     def view(self, snapshot: Snapshot, size: Cells) -> Page:
         """Give the body's lines."""
@@ -94,13 +100,15 @@ class CircuitsScreen(PowerScreen):
         """Choose a circuit by its id."""
         self._look(replace(self.sight, chosen=circuit))
 
-    def on_panel_pressed(self, message: Panel.Pressed) -> None:
-        """Choose the circuit that was clicked."""
+    async def on_panel_pressed(self, message: Panel.Pressed) -> None:
+        """Choose the circuit that was clicked; a click on the chosen one opens it."""
         rows = listing(self.snapshot, self.sight)
         if message.panel != "body" or self.sight.large or message.line >= len(rows):
             return
         row = rows[message.line]
-        if isinstance(row, CircuitView):
+        if isinstance(row, CircuitView) and row.id == self.sight.chosen:
+            await self.run_action("app.circuit")
+        elif isinstance(row, CircuitView):
             self.choose(row.id)
 
     def _look(self, sight: Sight) -> None:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from monitor.dashboard.pieces import Cells, Page, Tone
     from monitor.dashboard.session import Session
+    from monitor.engine.history import History
     from monitor.engine.snapshot import Snapshot
 
 _ALL = 1_000_000  # lines: to either end
@@ -40,6 +41,7 @@ class PowerScreen(Screen[None]):
         snapshot: to begin with, as it may be shown.
         palette: how tones look.
         session: who sits at this screen, and what holds for it.
+        history: what may be asked of the past; None where there is nothing to ask.
 
     """
 
@@ -60,8 +62,11 @@ class PowerScreen(Screen[None]):
     }
     """
 
-    def __init__(self, snapshot: Snapshot, palette: Mapping[Tone, Style], session: Session) -> None:
+    def __init__(
+        self, snapshot: Snapshot, palette: Mapping[Tone, Style], session: Session, history: History | None = None
+    ) -> None:
         super().__init__()
+        self.history = history
         self.snapshot = snapshot
         self._palette = palette
         self.session = session

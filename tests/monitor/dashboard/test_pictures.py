@@ -14,6 +14,7 @@ from monitor.dashboard.app import LegwatchApp
 from monitor.dashboard.session import Mute
 from monitor.dashboard.terminal import Colours
 from tests.monitor.dashboard import snapshots
+from tests.monitor.dashboard.past import Past
 from tests.monitor.dashboard.seat import Desk, Feed
 
 if TYPE_CHECKING:
@@ -83,6 +84,12 @@ def test_nearest_of_a_leg(snap_compare: Compare) -> None:
     """Ordered by nearness to the limit, filtered by a leg, one chosen."""
     keys = ["s", "f", "l", "1", "enter", "down", "down"]
     assert snap_compare(screen(snapshots.troubled()), terminal_size=(80, 24), press=keys)
+
+
+def test_one_circuit(snap_compare: Compare) -> None:
+    """One circuit: its past with a gap, plan, limit and rating drawn in, and what stands on it."""
+    app = LegwatchApp(Feed(snapshots.troubled()), Desk(), history=Past())
+    assert snap_compare(app, terminal_size=(80, 24), press=["down", "down", "down", "enter"])
 
 
 def test_help(snap_compare: Compare) -> None:
