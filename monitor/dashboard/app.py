@@ -14,8 +14,10 @@ from textual.theme import BUILTIN_THEMES, Theme
 from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.asking import AskingApp
 from monitor.dashboard.circuitscreen import CircuitsScreen
+from monitor.dashboard.logscreen import LogScreen
 from monitor.dashboard.onecircuitscreen import OneCircuitScreen
 from monitor.dashboard.palette import BACKGROUND, PALETTES
+from monitor.dashboard.roomscreen import RoomScreen
 from monitor.dashboard.screens import GuideScreen, OverScreen, PowerScreen
 from monitor.dashboard.shown import as_shown
 from monitor.dashboard.terminal import Colours, colours
@@ -66,13 +68,20 @@ class LegwatchApp(AskingApp):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("a", "over('alarms')", "alarms"),
+        Binding("h", "over('room')", "room for"),
+        Binding("l", "over('log')", "log"),
         Binding("n", "note", "note"),
         Binding("b", "mute", "mute bell"),
         Binding("at", "name", "name", key_display="@"),
         Binding("question_mark", "over('guide')", "help", key_display="?"),
         Binding("ctrl+c", "quit", show=False, priority=True),
     ]
-    OVER: ClassVar[dict[str, type[OverScreen]]] = {"alarms": AlarmsScreen, "guide": GuideScreen}
+    OVER: ClassVar[dict[str, type[OverScreen]]] = {
+        "alarms": AlarmsScreen,
+        "guide": GuideScreen,
+        "log": LogScreen,
+        "room": RoomScreen,
+    }
 
     def __init__(
         self,

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 LONGEST_NAME = 30  # characters: it stands in the head line
 LONGEST_TEXT = 300
 MOST_MINUTES = 24 * 60  # the logger's own longest shelf
+MOST_WATTS = 1_000_000.0
+_LOAD = re.compile(r"(?P<amount>\d+(\.\d+)?)\s*(?P<unit>k?w)?\s*(@\s*(?P<factor>\d*\.?\d+))?", re.IGNORECASE | re.ASCII)
 
 
 def why_no_name(text: str) -> str:
@@ -33,3 +37,18 @@ def why_no_minutes_or_none(text: str) -> str:
 def anything(_: str) -> str:
     """Take every text, an empty one too."""
     return ""
+
+
+def load_in(text: str) -> tuple[float, float] | None:
+    """Give watts [W] and power factor [1] of a load typed as ``1200``, ``1.2 kW`` or ``1200 W @ 0.9``; else None."""
+    found = _LOAD.fullmatch(text.strip())
+    if found is None:
+        return None
+    watts = float(found["amount"]) * (1000.0 if (found["unit"] or "").lower() == "kw" else 1.0)
+    power_factor = float(found["factor"] or 1.0)
+    return (watts, power_factor) if 0 < watts <= MOST_WATTS and 0 < power_factor <= 1 else None
+
+
+def why_no_load(text: str) -> str:
+    """Say why the text is no load; empty where it is one."""
+    return "" if load_in(text) else "Watts, then @ and a power factor up to 1 if you know it"

@@ -50,6 +50,30 @@ _STATES = (
     ("latched", "stands until somebody resets it, whatever the readings do"),
     ("shelved", "put aside by somebody until a time; the first line counts these"),
 )
+_CIRCUITS = (
+    "Circuits: ▲▼ or a click chooses one, Enter or one more click opens it, Esc lets it go. With another order or a "
+    "filter the line above the circuits says what is left out."
+)
+_CIRCUIT_KEYS = (
+    ("s", "order: by boxes as in the show file, or the one nearest to its continuous limit first"),
+    ("f", "filter: type a box or a leg, as boxA or L1; with nothing typed all come back"),
+    ("g", "large: few big figures for the wall, the circuits nearest to their limits, in % of the rating"),
+)
+_ONE = (
+    "One circuit: its amps over time, on the scale of the bars: full up to the mean, ░ up to the highest, with ● plan, "
+    "limit and rating drawn across. Below them its volts around nominal, and the lowest seen. A hole is a time in "
+    "which nothing was read; ? marks where readings are missing, some or all."
+)
+_ONE_KEYS = (
+    ("+  -", "a shorter or longer stretch: 5 min, 20 min, 2 h, 12 h; the longer ones are drawn from minutes"),
+    ("← →", "the circuit before, the next one; [ and ] do the same"),
+)
+_OTHERS = (
+    ("h", "room for: type watts, or watts@power factor; every circuit, most room first, and what limits each"),
+    ("fits", "by what is measured now and the site's continuous policy; it is no permission"),
+    ("not checked", "a place on the way has no live value or no rating, so nothing is known of it"),
+    ("l", "log: the newest events, alarms and notes; / searches their words, places and names"),
+)
 _OBSERVER = (
     "legwatch only observes. It is no protective device, it switches nothing, and nothing here says that something is "
     "without voltage or may be reset or energised. A qualified person decides that, with a proper tester."
@@ -69,9 +93,10 @@ def guide_page(_: Snapshot, size: Cells) -> Page:
     body += [*_texts((_BARS,), size.width), ()]
     for word, meaning in _WORDS:
         body += _explained(word, meaning, size.width)
-    body += [(), *_texts((_ALARMS,), size.width)]
-    for word, meaning in _STATES:
-        body += _explained(word, meaning, size.width)
+    for text, keys in ((_CIRCUITS, _CIRCUIT_KEYS), (_ONE, _ONE_KEYS), ("", _OTHERS), (_ALARMS, _STATES)):
+        body += [(), *_texts((text,), size.width)]
+        for word, meaning in keys:
+            body += _explained(word, meaning, size.width)
     return Page((_indented((Piece("Help", Tone.STRONG),), size.width),), tuple(body))
 
 

@@ -92,6 +92,25 @@ def test_one_circuit(snap_compare: Compare) -> None:
     assert snap_compare(app, terminal_size=(80, 24), press=["down", "down", "down", "enter"])
 
 
+def test_one_circuit_smallest(snap_compare: Compare, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same on a phone, without colour, for a circuit that fell silent."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = LegwatchApp(Feed(snapshots.troubled()), Desk(), Colours.NONE, history=Past())
+    assert snap_compare(app, terminal_size=(60, 20), press=["end", "enter", "minus"])
+
+
+def test_log(snap_compare: Compare) -> None:
+    """The log on a phone: times, kinds, places, names, sentences over more than one line."""
+    app = LegwatchApp(Feed(snapshots.troubled()), Desk(), Colours.SIXTEEN, history=Past())
+    assert snap_compare(app, terminal_size=(60, 20), press=["l"])
+
+
+def test_room(snap_compare: Compare) -> None:
+    """Where a load has room: what fits, what does not, and what is not checked."""
+    app = LegwatchApp(Feed(snapshots.troubled()), Desk(), history=Past())
+    assert snap_compare(app, terminal_size=(80, 24), press=["h", *"700", "enter"])
+
+
 def test_help(snap_compare: Compare) -> None:
     """The help screen below the strip."""
     assert snap_compare(screen(snapshots.quiet()), terminal_size=(80, 24), press=["question_mark"])
