@@ -15,6 +15,7 @@ import click
 from monitor.alarms.rules import rules
 from monitor.alarms.stats import stats
 from monitor.cautions import SHORT
+from monitor.cli.asking import is_running
 from monitor.cli.errors import guarded
 from monitor.cli.outputs import change_data
 from monitor.log.reader import LogReader
@@ -45,6 +46,7 @@ def command(log_file: Path, *, history: bool, counting: bool, as_json: bool) -> 
         changes = reader.alarm_changes()
         standing = reader.alarms()
         begin_ms, end_ms = reader.first_time_ms() or 0, reader.last_time_ms() or 0
+        running = is_running(reader)
     if counting:
         counted = stats(changes, begin_ms, end_ms)
         lines = [json.dumps(asdict(counted), indent=1, ensure_ascii=False)] if as_json else _counted(counted, zone)
@@ -53,8 +55,13 @@ def command(log_file: Path, *, history: bool, counting: bool, as_json: bool) -> 
         return
     if as_json:
         rows = [change_data(change) for change in changes] if history else [_data(alarm, changes) for alarm in standing]
-        click.echo(json.dumps({"alarms": rows}, indent=1, ensure_ascii=False))
+        click.echo(json.dumps({"logger_running": running, "alarms": rows}, indent=1, ensure_ascii=False))
         return
+    if not running:
+        last = _time(end_ms, zone) if end_ms else "no reading"
+        click.echo(
+            f"No logger is running on this log: it is as it was left, nothing watches now. Last reading: {last}\n"
+        )
     lines = _history(changes, zone) if history else _standing(standing, zone)
     for line in lines:
         click.echo(line)

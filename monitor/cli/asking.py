@@ -29,9 +29,11 @@ _LOOK_S = 0.1
 
 
 def make(kind: Kind, who: str, **parts: str | float | None) -> Request:
-    """Make a request with a number of its own."""
-    number = uuid.uuid4().hex
-    return Request.from_data({"number": number, "kind": kind, "who": who, **parts})
+    """Make a request with a number of its own; leave with 2 where it can't be one."""
+    try:
+        return Request.from_data({"number": uuid.uuid4().hex, "kind": kind, "who": who, **parts})
+    except ValueError as error:
+        fail(f"legwatch: nothing was written: {error}")
 
 
 def ask(log: Path, requests: list[Request]) -> None:

@@ -10,6 +10,7 @@ import click
 from monitor.cautions import SHORT
 from monitor.cli.band_plot import band_plot
 from monitor.cli.errors import fail, guarded
+from monitor.cli.numbers import Number
 from monitor.electrical.breaker import band
 from monitor.show.model import Breaker, Gate, Standard
 
@@ -21,9 +22,9 @@ _KINDS = {"holds": "does not open within", "not-before": "does not open before",
 
 
 @click.command(epilog=SHORT)
-@click.option("--amps", type=click.FloatRange(min=0, min_open=True), required=True, help="The breaker's rating [A].")
-@click.option("--load", type=click.FloatRange(min=0), required=True, help="A steady current through it [A].")
-@click.option("--standard", type=click.Choice(STANDARDS), default="UL 489", show_default=True)
+@click.option("--amps", type=Number(min=0, max=10_000, min_open=True), required=True, help="The breaker's rating [A].")
+@click.option("--load", type=Number(min=0, max=1_000_000), required=True, help="A steady current through it [A].")
+@click.option("--standard", type=click.Choice(STANDARDS, case_sensitive=False), default="UL 489", show_default=True)
 @click.option("--class", "curve", default="", help="B, C or D; IEC 60898-1 only.")
 @click.option("--magnetic", type=float, help="Setting of the magnetic part, times the rating; IEC 60947-2 only.")
 @click.option(

@@ -9,6 +9,7 @@ import click
 
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
+from monitor.cli.numbers import Number
 from monitor.cli.screen import open_dashboard, refuse_poor_terminal
 from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, print_snapshots
 from monitor.demo.stage import Stage
@@ -17,12 +18,10 @@ from monitor.show.loading import load_show
 
 
 @click.command(epilog=SHORT)
-@click.option("--speed", type=click.FloatRange(min=0.1, max=60), default=1.0, help="Run the scenario this much faster.")
+@click.option("--speed", type=Number(min=0.1, max=60), default=1.0, help="Run the scenario this much faster.")
 @click.option("--headless", is_flag=True, help="No screen: print what begins and ends to be wrong.")
 @click.option("--json", "as_json", is_flag=True, help="With --headless: print one JSON object a second.")
-@click.option(
-    "--seconds", type=click.FloatRange(min=0, min_open=True), help="With --headless: end after this many seconds."
-)
+@click.option("--seconds", type=Number(min=0, min_open=True), help="With --headless: end after this many seconds.")
 @click.option(
     "--log", "log_file", type=click.Path(path_type=Path), help="Keep the log here; without it, it is thrown away."
 )

@@ -13,6 +13,7 @@ from drivers.clock import now
 from drivers.reading import Quality
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
+from monitor.cli.numbers import Number
 from monitor.cli.outputs import outputs
 from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, default_log, print_snapshots
 from monitor.log.writer import LogWriter
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 @click.option(
     "--log", "log_file", type=click.Path(path_type=Path), help="The log. Default: beside SHOW, as NAME.sqlite."
 )
-@click.option("--seconds", type=click.FloatRange(min=0, min_open=True), help="End after this many seconds.")
+@click.option("--seconds", type=Number(min=0, min_open=True), help="End after this many seconds.")
 @click.option("--once", is_flag=True, help="Poll each meter once, print, end. Writes no log unless --log names one.")
 @click.option("--events", is_flag=True, help="Print events and alarm changes as JSON, one a line, and nothing else.")
 @click.option(

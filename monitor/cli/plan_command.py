@@ -14,6 +14,7 @@ import click
 from drivers.files.checked import nearest
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
+from monitor.cli.numbers import Number
 from monitor.electrical.balance import balance, moved
 from monitor.electrical.headroom import headroom, planned_present
 from monitor.plan.as_json import add_json, balance_json, plan_json
@@ -42,7 +43,7 @@ _ADD = re.compile(
 @click.option("--balance", "balancing", is_flag=True, help="The fewest moves to other legs that lower the highest leg.")
 @click.option(
     "--hours",
-    type=click.FloatRange(min=0, min_open=True, max=48),
+    type=Number(min=0, min_open=True, max=48),
     default=12.0,
     show_default=True,
     help="Length of the day, for fuel.",

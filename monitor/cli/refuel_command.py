@@ -9,11 +9,12 @@ import click
 from monitor.cautions import SHORT
 from monitor.cli.asking import enter, make
 from monitor.cli.errors import guarded
+from monitor.cli.numbers import Number
 
 
 @click.command(epilog=SHORT)
 @click.argument("log_file", metavar="LOG", type=click.Path(path_type=Path))
-@click.argument("litres", type=click.FloatRange(min=0, max=10_000, min_open=True))
+@click.argument("litres", type=Number(min=0, max=10_000, min_open=True))
 @click.option("--by", "who", required=True, metavar="NAME", help="Who filled.")
 @click.option("--text", default="", help="Docket number, or whatever else belongs to it.")
 @guarded

@@ -9,6 +9,7 @@ import click
 from monitor.cautions import SHORT
 from monitor.cli.asking import ask, make
 from monitor.cli.errors import fail, guarded
+from monitor.cli.numbers import Number
 
 
 @click.command(epilog=SHORT)
@@ -17,7 +18,7 @@ from monitor.cli.errors import fail, guarded
 @click.argument("where")
 @click.option("--by", "who", required=True, metavar="NAME", help="Who shelves.")
 @click.option("--why", default="", help="The reason; needed.")
-@click.option("--for", "minutes", type=click.FloatRange(min=0, min_open=True), help="Minutes; it comes back then.")
+@click.option("--for", "minutes", type=Number(min=0, min_open=True), help="Minutes; it comes back then.")
 @click.option("--end", is_flag=True, help="Take it off the shelf now.")
 @guarded
 def command(  # noqa: PLR0913 - one parameter an option

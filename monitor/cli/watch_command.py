@@ -8,6 +8,7 @@ import click
 
 from monitor.cautions import SHORT
 from monitor.cli.errors import guarded
+from monitor.cli.numbers import Number
 from monitor.cli.screen import open_dashboard, refuse_poor_terminal
 from monitor.cli.session import Ending, print_snapshots, write
 from monitor.recorder.attached import AttachedFeed
@@ -18,7 +19,7 @@ from monitor.recorder.attached import AttachedFeed
 @click.option("--plain", is_flag=True, help="Print plain lines once a second instead of a screen.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a line once a second instead of a screen.")
 @click.option("--once", is_flag=True, help="With --plain or --json: print once and end.")
-@click.option("--seconds", type=click.FloatRange(min=0, min_open=True), help="With --plain or --json: end after this.")
+@click.option("--seconds", type=Number(min=0, min_open=True), help="With --plain or --json: end after this.")
 @guarded
 def command(log_file: Path, seconds: float | None, *, plain: bool, as_json: bool, once: bool) -> None:
     """Open the dashboard on a log that another process writes. Any number can watch at once.

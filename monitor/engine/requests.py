@@ -43,7 +43,7 @@ class Request:
 
     @classmethod
     def from_data(cls, data: object) -> Request:
-        """Read plain data that anybody may have written.
+        """Read plain data that anybody may have written; what would steer a terminal becomes a space.
 
         Raises:
             ValueError: it is no request, or has no name; in plain words.
@@ -58,6 +58,9 @@ class Request:
             raise ValueError(f"its texts must be text of at most {_LONGEST} characters")
         if not texts["who"].strip() or not texts["number"]:
             raise ValueError("it has no name: say who asks")
+        if data["kind"] == "note" and not texts["text"].strip():
+            raise ValueError("the note is empty: say what there is to note")
+        texts = {name: "".join(c if c.isprintable() else " " for c in text) for name, text in texts.items()}
         return cls(**texts, minutes=_amount(data.get("minutes")), amount=_amount(data.get("amount")))
 
 

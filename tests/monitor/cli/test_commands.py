@@ -188,6 +188,35 @@ def test_demo_headless_logs_good_readings_of_every_point(tmp_path: Path) -> None
     assert all(volts is None or 100 < volts < 260 for _, _, volts in rows)
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("breaker", "--amps", "20", "--load", "nan"),
+        ("plan", "none.toml", "--hours", "nan"),
+        ("demo", "--headless", "--seconds", "nan"),
+        ("refuel", "none.sqlite", "nan", "--by", "Noor"),
+        ("note", "none.sqlite", "moved", "--by", " "),
+        ("note", "none.sqlite", "", "--by", "Noor"),
+        ("note", "none.sqlite", "x" * 1001, "--by", "Noor"),
+    ],
+)
+def test_what_is_no_number_name_or_note_is_used_wrongly(words: tuple[str, ...]) -> None:
+    """Told in words before anything is begun: exit 2, no traceback."""
+    result = legwatch(*words)
+    assert result.returncode == 2
+    assert "Traceback" not in result.stderr
+    assert "does not exist" not in result.stderr
+    assert result.stderr.strip()
+
+
+def test_a_standard_may_be_typed_in_small_letters() -> None:
+    """Nobody should have to find the shift key for a standard's name or a class."""
+    result = legwatch("breaker", "--amps", "16", "--load", "20", "--standard", "iec 60898-1", "--class", "c", "--json")
+    assert result.returncode == 0, result.stderr
+    told = json.loads(result.stdout)
+    assert (told["standard"], told["class"]) == ("IEC 60898-1", "C")
+
+
 def test_breaker_json_has_the_fixed_keys() -> None:
     """IEC 60898-1 class C, 16 A at 1.45 times: by 1 h at the latest (gate), not before 1 s (gate at 2.55 times).
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import sqlite3
 from typing import TYPE_CHECKING
 
 import pytest
@@ -61,8 +62,12 @@ def test_an_ended_log_takes_notes_but_no_acknowledgement(files: tuple[Path, Path
     show, readings = files
     log = tmp_path / "again.sqlite"
     legwatch("replay", show, readings, "--log", log)
-    noted = legwatch("note", log, "looked at the tent", "--by", "Noor", "--where", "A1")
+    noted = legwatch("note", log, "looked at\x1b[2J the tent", "--by", "Noor", "--where", "A1")
     assert noted.returncode == 0, noted.stderr
+    with sqlite3.connect(log) as db:
+        assert db.execute("SELECT text FROM notes").fetchall() == [("looked at [2J the tent",)]
     acked = legwatch("ack", log, "--all", "--by", "Noor")
     assert acked.returncode == 1
     assert "no logger is running" in acked.stderr
+    assert "No logger is running on this log" in legwatch("alarms", log).stdout
+    assert json.loads(legwatch("alarms", log, "--json").stdout)["logger_running"] is False
