@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -26,6 +27,18 @@ def frame_silence_s(baud: int) -> float:
     Source: MODBUS over Serial Line V1.02, 2.5.1.1.
     """
     return max(3.5 * 11 / baud, 0.00175)
+
+
+def registers_in(payload: bytes, sender: int) -> tuple[int, ...]:
+    """Take the registers out of a reply's byte count and data.
+
+    Raises:
+        Corrupt: the byte count does not agree with the data.
+
+    """
+    if not payload or payload[0] != len(payload) - 1 or payload[0] % 2:
+        raise Corrupt(f"unit {sender}: the reply's byte count does not agree with its length", sender)
+    return struct.unpack(f">{payload[0] // 2}H", payload[1:])
 
 
 @dataclass(frozen=True, slots=True)

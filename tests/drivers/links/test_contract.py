@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
@@ -101,3 +103,21 @@ def test_a_unit_that_is_not_there_is_silent_or_refused(link: Link) -> None:
     except (Silent, Refused):
         link.drain(0.02)
     assert link.read(UNIT, Table.INPUT, 6, 2) == (2006, 2007)
+
+
+@pytest.mark.parametrize(("protocol", "unwanted"), [("modbus-rtu", "pymodbus"), ("modbus-tcp", "minimalmodbus")])
+def test_a_bus_loads_only_the_library_it_speaks_through(protocol: str, unwanted: str) -> None:
+    """Opening a serial port loads no pymodbus, a TCP connection no minimalmodbus."""
+    program = (
+        "import sys\n"
+        "from drivers.bus.settings import BusSettings\n"
+        "from drivers.bus.worker import BusWorker\n"
+        "from drivers.errors import PortProblem\n"
+        "from drivers.links.opening import open_link\n"
+        "try:\n"
+        f"    open_link(BusSettings('b', '{protocol}', port='/no/port', host='127.0.0.1', tcp_port=1))\n"
+        "except PortProblem:\n"
+        f"    sys.exit('{unwanted}' in sys.modules)\n"
+        "sys.exit(2)\n"
+    )
+    assert subprocess.run([sys.executable, "-c", program], check=False).returncode == 0
