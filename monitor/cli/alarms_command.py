@@ -59,9 +59,7 @@ def command(log_file: Path, *, history: bool, counting: bool, as_json: bool) -> 
         return
     if not running:
         last = _time(end_ms, zone) if end_ms else "no reading"
-        click.echo(
-            f"No logger is running on this log: it is as it was left, nothing watches now. Last reading: {last}\n"
-        )
+        click.echo(f"No logger writes this log now: it is as it was left. Last reading: {last}\n")
     lines = _history(changes, zone) if history else _standing(standing, zone)
     for line in lines:
         click.echo(line)

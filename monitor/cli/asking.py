@@ -17,6 +17,7 @@ from monitor.log.writer import LogWriter
 from monitor.recorder.counter import DONE, REFUSED
 from monitor.recorder.inbox import post
 from monitor.show.loading import load_show_text
+from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -66,10 +67,13 @@ def enter(log: Path, request: Request) -> None:
     """Hand in a note of any kind; where no logger runs, write it into the log ourselves."""
     with LogReader(log) as reader:
         running, text = is_running(reader), reader.latest_show()
+    show = load_show_text(text, str(log), with_maps=False)
+    places = (SOURCE_ID, *(feeder.id for feeder in show.feeders), *(circuit.id for circuit in show.circuits))
+    if request.where and request.where.partition("/")[0] not in places:
+        fail(f"legwatch: nothing was written: nothing is called {request.where}; known here: {', '.join(places)}")
     if running:
         ask(log, [request])
         return
-    show = load_show_text(text, str(log), with_maps=False)
     at = now()
     with LogWriter.open(log, show, at) as writer:
         time_ms = writer.timeline.stamp(at)[0]

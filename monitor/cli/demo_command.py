@@ -43,6 +43,7 @@ def command(speed: float, seconds: float | None, log_file: Path | None, *, headl
             elif as_json:
                 print_snapshots(recorder, Ending(), seconds, as_json=True)
             else:
+                click.echo(f"virtual meters of {show.name}; Ctrl-C ends", err=True)
                 Ending().every(PERIOD_S, seconds, ChangesOnly(recorder))
     if recorder.not_kept:
         fail(f"legwatch: {recorder.not_kept} readings could not be kept", FOUND_WRONG)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import os
 import sys
 from typing import TYPE_CHECKING, NoReturn, ParamSpec, TypeVar
 
@@ -43,6 +44,9 @@ def guarded(command: Callable[P, R]) -> Callable[P, R]:
         except BrokenPipeError:
             sys.stderr.close()  # the reader of our output has gone: nobody is left to tell
             sys.exit(0)
+        except OSError as error:  # readers and writers of files tell their own; what is left is where we print to
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # what is still held can't be written either
+            fail(f"legwatch: can't go on: {error.strerror or error}; look at the disk, or print to another place")
         except KeyboardInterrupt:
             sys.exit(0)
 

@@ -48,7 +48,7 @@ def command(show_file: Path, readings_file: Path, log_file: Path, *, skip_bad: b
     READINGS.csv has the header time,point,volts,amps,hertz,watts; time is ISO 8601 with an offset or Z, or seconds
     since 1970; an empty cell is "not measured"; rows stand in time order. Gaps in time are gaps.
 
-    Exit code: 0 done; 1 rows were left out; 2 used wrongly.
+    Exit code: 0 done; 1 rows were left out or it was stopped; 2 used wrongly.
     """
     show = load_show(show_file)
     bad: list[BadRow] = []
@@ -74,6 +74,8 @@ def command(show_file: Path, readings_file: Path, log_file: Path, *, skip_bad: b
         fail(f"legwatch: {refusal}")
     except BadHeader as header:
         fail(f"legwatch: {readings_file}: {header}")
+    except KeyboardInterrupt:
+        fail(f"legwatch: stopped before the end; {log_file} holds a part: replay into a new file", FOUND_WRONG)
     except (OSError, UnicodeDecodeError) as error:
         fail(f"legwatch: {readings_file} can't be read: {getattr(error, 'strerror', None) or 'it is not UTF-8 text'}")
     click.echo(f"{done} readings in {log_file}" + (f", {len(bad)} rows left out" if bad else ""))

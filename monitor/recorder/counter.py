@@ -32,7 +32,7 @@ def serve(request: Request, watch: Watch, writer: LogWriter, time_ms: int) -> tu
     try:
         changes = _carry_out(request, watch, writer, time_ms)
     except (CannotDo, LogProblem) as problem:
-        return _event(REFUSED, request, f"{request.who}'s wish is refused: {problem}", time_ms), ()
+        return _event(REFUSED, request, f"{request.who}'s request is refused: {problem}", time_ms), ()
     about = " at ".join(part for part in (request.code, request.where) if part)
     text = f"{request.who} {_SAID[request.kind]}" + (f" {about}" if about else "")
     return _event(DONE, request, text + (f": {request.text}" if request.text else ""), time_ms), changes

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from drivers.clock import Instant
 from monitor.engine.watch import SECOND_MS, Watch
+from monitor.log.problems import LogProblem
+from monitor.log.reader import LogReader
 from monitor.log.writer import LogWriter
 
 if TYPE_CHECKING:
@@ -51,6 +53,7 @@ def replay(show: Show, readings: Iterator[Reading], log_path: Path, progress: Ca
     watch = Watch(paced)
     done = 0
     hold_ms = max(5_000, round(interval_s * _HOLD_INTERVALS * 1000))
+    _refuse_older(log_path, first[0].time_ms)
     with LogWriter.open(log_path, show, _instant(first[0].time_ms), hold_ms=hold_ms) as writer:
         for batch in _minutes(chain(first, readings)):
             end_ms = batch[-1].time_ms // SECOND_MS * SECOND_MS
@@ -61,6 +64,16 @@ def replay(show: Show, readings: Iterator[Reading], log_path: Path, progress: Ca
         last_ms = batch[-1].time_ms + SECOND_MS
         writer.write_cycle((), (), _instant(last_ms), watch.advance((), last_ms))
     return done
+
+
+def _refuse_older(log_path: Path, time_ms: int) -> None:
+    """Refuse readings from before the log's end, while the log is still as it was: to sign on would move its clock."""
+    if not log_path.is_file() or not log_path.stat().st_size:
+        return
+    with LogReader(log_path) as reader:
+        last_ms = reader.last_time_ms()
+    if last_ms is not None and time_ms <= last_ms:
+        raise LogProblem("order", f"{log_path} already holds readings of that time or later; replay into a new file")
 
 
 def _interval_s(readings: Iterable[Reading]) -> float:

@@ -5,17 +5,15 @@ from __future__ import annotations
 import csv
 import json
 import sqlite3
-from typing import TYPE_CHECKING
+import subprocess
+from pathlib import Path
 
 import pytest
 
 from monitor.review.readings_csv import rows_of
-from tests.monitor.cli.test_commands import legwatch
+from tests.monitor.cli.test_commands import LEGWATCH, legwatch
 from tests.monitor.engine.test_watch import rows
 from tests.support.sets import SHOW
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 @pytest.fixture
@@ -57,6 +55,31 @@ def test_a_bad_row_ends_it_or_is_left_out(files: tuple[Path, Path], tmp_path: Pa
     assert "Traceback" not in refused.stderr + left_out.stderr
 
 
+def test_a_refused_second_replay_leaves_the_log_as_it_was(files: tuple[Path, Path], tmp_path: Path) -> None:
+    """The same readings again: exit 2, and neither the log's content nor its clock is touched."""
+    show, readings = files
+    log = tmp_path / "again.sqlite"
+    legwatch("replay", show, readings, "--log", log)
+    with sqlite3.connect(log) as db:
+        before = list(db.iterdump())
+    again = legwatch("replay", show, readings, "--log", log)
+    assert again.returncode == 2
+    assert "new file" in again.stderr
+    with sqlite3.connect(log) as db:
+        assert list(db.iterdump()) == before
+
+
+def test_output_that_can_not_be_written_is_told(files: tuple[Path, Path]) -> None:
+    """A full disk under a redirected output: one sentence, no traceback."""
+    with Path("/dev/full").open("w") as full:
+        result = subprocess.run(
+            [LEGWATCH, "plan", str(files[0])], stdout=full, stderr=subprocess.PIPE, text=True, timeout=50, check=False
+        )
+    assert result.returncode == 2
+    assert result.stderr.startswith("legwatch: can't go on: No space left")
+    assert "Traceback" not in result.stderr
+
+
 def test_an_ended_log_takes_notes_but_no_acknowledgement(files: tuple[Path, Path], tmp_path: Path) -> None:
     """Without a logger a note is written directly; an alarm can't be acknowledged by nobody."""
     show, readings = files
@@ -66,8 +89,11 @@ def test_an_ended_log_takes_notes_but_no_acknowledgement(files: tuple[Path, Path
     assert noted.returncode == 0, noted.stderr
     with sqlite3.connect(log) as db:
         assert db.execute("SELECT text FROM notes").fetchall() == [("looked at [2J the tent",)]
+    lost = legwatch("note", log, "looked at the tent", "--by", "Noor", "--where", "A9")
+    assert lost.returncode == 2
+    assert "known here: source, A1, A2" in lost.stderr
     acked = legwatch("ack", log, "--all", "--by", "Noor")
     assert acked.returncode == 1
     assert "no logger is running" in acked.stderr
-    assert "No logger is running on this log" in legwatch("alarms", log).stdout
+    assert "No logger writes this log now" in legwatch("alarms", log).stdout
     assert json.loads(legwatch("alarms", log, "--json").stdout)["logger_running"] is False
