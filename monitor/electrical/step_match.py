@@ -31,6 +31,7 @@ _NAMEPLATE, _MEASURED = 0.022, 0.012  # error of a piece's watts by plan, and on
 _FACTOR, _FACTOR_WRONG = 0.05, 0.05  # error of a power factor by plan, and how often it is quite another one
 _AGAIN = 0.02  # difference between coming on and going off of one load, one sigma
 _NO_START = 1.3
+_LEAST_REST = 0.15  # of a change: less beside a planned load is its nameplate's error
 _SLOPES = (0.0, 0.75)  # power factors 1 and 0.8: amps alone don't tell
 _MOST_NAMES = 12
 
@@ -43,6 +44,7 @@ class Guess:
         weight: prior times likelihood.
         pieces: (index of the planned load, pieces that came on, or below 0 went off).
         unknown: index of the unknown that went off, or None.
+        joined: what came on beside them that nobody planned [W, or amps times nominal volts].
         dimmed: a load on was set higher or lower.
         slope: of what came on without a plan: vars for each watt, where only amps are measured.
         scale: what was measured, in parts of what the pieces should draw.
@@ -52,6 +54,7 @@ class Guess:
     weight: float
     pieces: tuple[tuple[int, int], ...] = ()
     unknown: int | None = None
+    joined: float = 0.0
     dimmed: bool = False
     slope: float = 0.0
     scale: float = 1.0
@@ -92,7 +95,7 @@ def explanations(seen: Seen, loads: OnLoads) -> list[Guess]:
         guess
         for guess in (
             *_by_plan(seen, loads, rising=rising),
-            *_swaps(seen, loads),
+            *_mixed(seen, loads, rising=rising),
             *_unplanned(seen, loads, rising=rising),
         )
         if guess.weight > 0
@@ -147,14 +150,38 @@ def _numbers(most: int) -> list[tuple[int, float]]:
     return [(most, 0.45), (1, 0.4), *((n, 0.15 / len(some)) for n in some)]
 
 
-def _swaps(seen: Seen, loads: OnLoads) -> Iterator[Guess]:
-    """Weigh one load coming on as another goes off."""
+def _mixed(seen: Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
+    """Weigh one load coming on as another goes off, and planned loads moving together with what nobody planned."""
     coming, going = _choices(seen, loads, rising=True), _choices(seen, loads, rising=False)
-    pairs = [(a, b) for a in coming for b in going if a[0] != b[0]]
-    prior = _SWAPPED_GAP if seen.change.gap else _SWAPPED
-    for (on, ons), (off, offs) in pairs:
-        pieces = ((on, ons[0][0]), (off, offs[0][0]))
-        yield _weighed(seen, loads, pieces, prior * ons[0][1] * offs[0][1] / len(pairs))
+    swaps = [(on, off) for on in coming for off in going if on[0] != off[0]]
+    strangers = range(len(loads.unknown))
+    prior = (_SWAPPED_GAP if seen.change.gap else _SWAPPED) / max(len(swaps) + len(coming) * len(strangers), 1)
+    for (on, ons), (off, offs) in swaps:
+        yield _weighed(seen, loads, ((on, ons[0][0]), (off, offs[0][0])), prior * ons[0][1] * offs[0][1])
+    together = (_TOGETHER_GAP if seen.change.gap else _TOGETHER)[1]
+    for stranger in strangers:
+        for index, options in coming:
+            yield _weighed(seen, loads, ((index, options[0][0]),), prior * options[0][1], stranger)
+        for index, options in going if not rising else ():
+            likely = together / len(going) / len(strangers) * options[0][1]
+            yield _weighed(seen, loads, ((index, options[0][0]),), likely, stranger)
+    if rising and not seen.change.gradual:
+        yield from _joined(seen, loads, coming, _UNPLANNED * together)
+
+
+def _joined(
+    seen: Seen, loads: OnLoads, coming: Sequence[tuple[int, list[tuple[int, float]]]], prior: float
+) -> Iterator[Guess]:
+    """Weigh a planned load coming on together with one that nobody planned: any watts fit, so it never weighs much."""
+    for index, options in coming:
+        for count, part in options[:2]:
+            load = loads.planned[index]
+            drawn = abs(load.power) if seen.by_amps else load.power.real
+            rest = seen.delta - count * drawn * seen.change.share**load.exponent
+            if rest > _LEAST_REST * seen.delta:
+                beside = 1.0 if seen.apparent is None else 1.0 / seen.delta
+                weight = prior * part / len(coming) * beside / (_RANGE * rest)
+                yield Guess(weight * _start(seen.change, loads, ((index, count),)), ((index, count),), joined=rest)
 
 
 def _unplanned(seen: Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
@@ -193,8 +220,10 @@ def _dimmed_off(seen: Seen, loads: OnLoads, error: float, beside: float) -> Iter
             yield Guess(weight, ((index, -loads.on[index]),), dimmed=True)
 
 
-def _weighed(seen: Seen, loads: OnLoads, pieces: Sequence[tuple[int, int]], prior: float) -> Guess:
-    """Weigh pieces against what was seen."""
+def _weighed(
+    seen: Seen, loads: OnLoads, pieces: Sequence[tuple[int, int]], prior: float, gone: int | None = None
+) -> Guess:
+    """Weigh pieces against what was seen; ``gone``: the unknown of that index went off with it."""
     share = seen.change.share
     power, variance = 0j, 0.0
     for index, count in pieces:
@@ -203,9 +232,13 @@ def _weighed(seen: Seen, loads: OnLoads, pieces: Sequence[tuple[int, int]], prio
         piece = count * (loads.size[index] if known else load.power) * share**load.exponent
         power += piece
         variance += (abs(piece) * (_MEASURED if known else _NAMEPLATE)) ** 2
+    if gone is not None:
+        stranger = loads.unknown[gone].power * share
+        power -= stranger
+        variance += (_AGAIN * abs(stranger)) ** 2
     expected = (abs(seen.base + power) - abs(seen.base)) / share if seen.by_amps else power.real
     if expected * seen.delta <= 0:
-        return Guess(0.0, tuple(pieces))
+        return Guess(0.0)
     weight = prior * _normal(seen.delta - expected, sqrt(variance + seen.change.error**2))
     scale = seen.delta / expected
     if seen.apparent is not None:
@@ -213,7 +246,7 @@ def _weighed(seen: Seen, loads: OnLoads, pieces: Sequence[tuple[int, int]], prio
         error = sqrt((1.4 * seen.change.error) ** 2 + (_FACTOR * seen.delta) ** 2)
         fits = _normal(seen.apparent - beside, error)
         weight *= (1 - _FACTOR_WRONG) * fits + _FACTOR_WRONG / abs(seen.delta)
-    return Guess(weight * _start(seen.change, loads, pieces), tuple(pieces), scale=scale)
+    return Guess(weight * _start(seen.change, loads, pieces), tuple(pieces), gone, scale=scale)
 
 
 def _start(change: Change, loads: OnLoads, pieces: Iterable[tuple[int, int]]) -> float:

@@ -156,18 +156,7 @@ class Tracker:
         key = max(sums, key=lambda pieces: sums[pieces])
         confidence = sums[key] / sum(sums.values())
         best = max(named[key], key=lambda one: one.weight)
-        pieces, seen = best.guess.pieces, best.seen
-        coming, going = tuple(p for p in pieces if p[1] > 0), tuple(p for p in pieces if p[1] < 0)
-        if not (coming and going):
-            return (Named(self._names(pieces), seen.delta, seen.apparent, confidence),)
-        share = seen.change.share
-        came = sum((n * self.planned[i].power * share ** self.planned[i].exponent for i, n in coming), 0j)
-        delta = abs(came) / share if seen.by_amps else came.real
-        rest = None if seen.apparent is None else seen.apparent - abs(came)
-        return (
-            Named(self._names(coming), delta, None if rest is None else abs(came), confidence),
-            Named(self._names(going), seen.delta - delta, rest, confidence),
-        )
+        return tuple(Named(self._names(some), *amount, confidence) for some, amount in _parts(best))
 
     def _keep(self, weighed: list[_Weighed]) -> None:
         """Go on with the versions that weigh most."""
@@ -222,27 +211,57 @@ class Tracker:
         return tuple(self.planned[index].name for index, count in sorted(pieces) for _ in range(abs(count)))
 
 
+def _parts(one: _Weighed) -> list[tuple[Pieces, tuple[float, float | None]]]:
+    """Divide a change among what came on, what went off, and what nobody planned: delta and apparent power of each."""
+    guess, seen, planned = one.guess, one.seen, one.loads.planned
+    share = seen.change.share
+    coming, going = (tuple(piece for piece in guess.pieces if (piece[1] > 0) == on) for on in (True, False))
+    parts: list[tuple[Pieces, complex]] = [
+        (some, sum((n * planned[i].power * share ** planned[i].exponent for i, n in some), 0j))
+        for some in (coming, going)
+        if some
+    ]
+    if guess.unknown is not None:
+        parts.append(((), -one.loads.unknown[guess.unknown].power * share))
+    elif guess.joined:
+        parts.append(((), complex(guess.joined)))
+    if len(parts) < 2:  # noqa: PLR2004 - one thing changed
+        return [(guess.pieces, (seen.delta, seen.apparent))]
+    deltas = [_signed(power) / share if seen.by_amps else power.real for _, power in parts]
+    rest = seen.delta - sum(deltas)  # the errors of nameplates
+    largest = max(range(len(deltas)), key=lambda i: abs(deltas[i]))
+    deltas[largest] += rest
+    return [
+        (some, (delta, None if seen.apparent is None else _signed(power)))
+        for (some, power), delta in zip(parts, deltas, strict=True)
+    ]
+
+
+def _signed(power: complex) -> float:
+    return abs(power) if power.real > 0 else -abs(power)
+
+
 def _after(one: _Weighed) -> OnLoads:
     """Give what is on after a change, by one explanation."""
     loads, guess, seen = one.loads.copy(), one.guess, one.seen
-    one_way = len({n > 0 for _, n in guess.pieces}) == 1
+    alone = guess.unknown is None and not guess.joined and len({n > 0 for _, n in guess.pieces}) == 1
+    if guess.unknown is not None:
+        loads.vanish(guess.unknown)
     for index, count in guess.pieces:
         missing = -count - loads.on[index]
         if missing > 0:
             _take_hidden(loads, missing * loads.planned[index].power)
         room = loads.planned[index].count - loads.on[index]
-        loads.switch(
-            index, min(count, room) if count > 0 else max(count, -loads.on[index]), guess.scale if one_way else 1.0
-        )
-    if guess.pieces or guess.dimmed:
-        return loads
-    if guess.unknown is not None:
-        loads.vanish(guess.unknown)
-    elif seen.delta > 0:
-        change = seen.change
-        loads.appear(_power(seen, guess.slope), maybe_planned=change.gap or change.gradual or change.first)
-    else:
-        _take_hidden(loads, -_power(seen, 0.0))
+        most = min(count, room) if count > 0 else max(count, -loads.on[index])
+        loads.switch(index, most, guess.scale if alone else 1.0)
+    if guess.joined:
+        loads.appear(complex(guess.joined / seen.change.share), maybe_planned=False)
+    elif not guess.pieces and not guess.dimmed and guess.unknown is None:
+        if seen.delta > 0:
+            change = seen.change
+            loads.appear(_power(seen, guess.slope), maybe_planned=change.gap or change.gradual or change.first)
+        else:
+            _take_hidden(loads, -_power(seen, 0.0))
     return loads
 
 

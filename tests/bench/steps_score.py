@@ -40,8 +40,9 @@ def main() -> None:
         s = groups[name]
         print(
             f"{name:16} named right {100 * s.right / max(s.planned, 1):5.1f} % of {s.planned:5}   "
+            f"alone {100 * s.alone_right / max(s.alone, 1):5.1f} % of {s.alone:5}   "
             f"wrong names {100 * s.wrong / max(s.named, 1):4.1f} % of {s.named:5}   "
-            f"invented for {s.strange} unplanned: {s.invented}   "
+            f"invented for {s.strange - s.alike} unplanned unlike any planned: {s.invented}   "
             f"steps from nothing {s.spurious} ({s.spurious_named} named)"
         )
     print(f"{1e6 * spent / samples:.1f} microseconds a sample, {samples} samples, {days} days")

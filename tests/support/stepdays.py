@@ -305,11 +305,15 @@ def score(day: StepDay, steps: Sequence[Step], least: float = 0.3) -> Score:
                     right = False
             if not day.pieces[act.pieces[0]].planned:
                 found.strange += 1
+                alike = _look_alike(day, day.pieces[act.pieces[0]])
+                found.alike += alike
+                found.invented += bool(named) and not alike and len(acts) == 1
             elif sum(day.pieces[i].watts for i in act.pieces) / per_amp >= least:
                 found.planned += 1
                 found.right += right
+                found.alone += len(acts) == 1
+                found.alone_right += right and len(acts) == 1
         found.wrong += len(named)
-        found.invented += len(named) if any(not day.pieces[a.pieces[0]].planned for a in acts) else 0
     extra = [step for step, known in zip(steps, taken, strict=True) if not known]
     found.spurious = len(extra)
     found.spurious_named = sum(bool(step.match) for step in extra)
@@ -324,8 +328,10 @@ class Score:
     Attributes:
         planned: acts with planned loads that are large enough.
         right: of them, named exactly.
+        alone: of the planned ones, those with nothing else switched nearby; ``alone_right`` of them named exactly.
         strange: acts with loads nobody planned.
-        invented: names given where a load nobody planned came or went.
+        alike: of them, with a load that measures like planned ones, alone or two together: nobody could tell.
+        invented: acts with another load nobody planned, nothing else nearby, that were given a name.
         wrong: names given that nothing done explains, those among them.
         named: names given.
         spurious: steps where nothing was done; ``spurious_named`` of them named a load.
@@ -334,7 +340,10 @@ class Score:
 
     planned: int = 0
     right: int = 0
+    alone: int = 0
+    alone_right: int = 0
     strange: int = 0
+    alike: int = 0
     invented: int = 0
     wrong: int = 0
     named: int = 0
@@ -345,6 +354,17 @@ class Score:
         """Add another day's."""
         for name in Score.__slots__:
             setattr(self, name, getattr(self, name) + getattr(other, name))
+
+
+def _look_alike(day: StepDay, stranger: Piece, within: float = 0.08) -> bool:
+    """Say whether a stranger measures like some pieces of a planned load, or two loads, or one less another."""
+
+    def size(load: Load) -> float:
+        return load.watts if day.by_watts else load.watts / load.power_factor
+
+    sums = [size(load) * n for load in day.circuit.load for n in range(1, load.count + 1)]
+    sums += [a + b for n, a in enumerate(sums) for b in sums[n + 1 :]]
+    return any(abs(value - size(stranger.load)) < within * value for value in sums)
 
 
 def _bunches(acts: Sequence[Act], apart_s: float) -> Iterator[list[Act]]:
