@@ -71,6 +71,7 @@ _ONE_KEYS = (
 _OTHERS = (
     ("h", "room for: type watts, or watts@power factor; every circuit, most room first, and what limits each"),
     ("fits", "by what is measured now and the site's continuous policy; it is no permission"),
+    ("volts gone", "its own meter reads next to no volts, as behind an open breaker: nothing is told of room there"),
     ("not checked", "a place on the way has no live value or no rating, so nothing is known of it"),
     ("l", "log: the newest events, alarms and notes; / searches their words, places and names"),
 )

@@ -41,7 +41,8 @@ def circuit_page(snapshot: Snapshot, size: Cells, circuit: CircuitView | None, s
     head += [padded((_INDENT, *line), size.width) for line in _figures(circuit, faults)]
     room = size.height - len(head) - max(min(len(alarms), MOST_ALARMS), 1)
     head += _plots(circuit, stretch, snapshot.timezone, Cells(size.width, room))
-    return Page(tuple(head), tuple(_alarm(alarm, size.width) for alarm in alarms) or (_no_alarm(size.width),))
+    body = tuple(_alarm(alarm, size.width) for alarm in alarms) or (_no_alarm(size.width),)
+    return Page(tuple(head), body, free=1)
 
 
 def standing(snapshot: Snapshot, circuit: CircuitView) -> tuple[AlarmView, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from functools import lru_cache
 from typing import NamedTuple
 
 from rich.cells import cell_len, set_cell_size
@@ -71,6 +72,7 @@ def clean(text: str) -> str:
     return "".join(char if char.isprintable() else "?" for char in text)
 
 
+@lru_cache(maxsize=1024)  # names are fitted anew each second, and seldom change
 def fit(text: str, width: int) -> str:
     """Give the text in exactly ``width`` cells, left-aligned; a full stop ends what had to be cut."""
     text = clean(text)

@@ -140,12 +140,21 @@ def test_loads_as_people_type_them(text: str, load: tuple[float, float] | None) 
 def test_every_circuit_has_its_answer_and_what_limits_it() -> None:
     """Fits, fits as far as it was checked, does not fit, not checked: four different things."""
     lines = room_lines()
-    assert lines[0].split("  ")[4].strip() == "Room for 700 W at power factor 1"
+    assert lines[0].strip() == "Room for 700 W at power factor 1, at 22:03:07"
     assert lines[-5].split() == ["fits", "A6", "L1", "16.0", "A6"]
-    assert lines[-4].startswith("fits where checked A2      L2        6.3 A2   not checked: boxA/L2")
+    assert lines[-4].endswith("fits where checked A2      L2       6.3 A2  not checked: boxA/L2")
     assert lines[-3].split() == ["does", "not", "fit", "A1", "L1", "5.2", "A1"]
-    assert lines[-2].split() == ["does", "not", "fit", "B1", "L1", "-1.3", "B1"]
-    assert lines[-1].startswith("not checked        A4      L2          -    not checked: A4, boxA/L2")
+    assert lines[-2].split() == ["▲near", "does", "not", "fit", "B1", "L1", "-1.3", "B1"]
+    assert lines[-1].endswith("not checked        A4      L2         -   not checked: A4, boxA/L2")
+
+
+def test_a_circuit_without_volts_never_fits() -> None:
+    """Behind an open breaker there are no amps and much room: that is not told as a fit."""
+    opened = snapshots.changed(snapshots.quiet(), {"A6": snapshots.live(0.0, 0.0), "A2": snapshots.live(9.7, 59.0)})
+    page = room_page(opened, Cells(80, 18), Answer(700.0, 1.0, NOW, Past().room(700.0, 1.0)), can_answer=True)
+    lines = [text_of(line).split() for line in page.body]
+    assert lines[0][:3] == ["volts", "gone", "A6"]
+    assert lines[1][:3] == ["volts", "gone", "A2"]
 
 
 @pytest.mark.parametrize("width", [40, 60, 80, 120])
@@ -181,12 +190,12 @@ async def test_room_is_asked_from_any_screen_and_answered_anew() -> None:
         await pilot.press(*("backspace" for _ in "much"))
         await type_line(pilot, "700@0.9")
         assert past.loads == [(700.0, 0.9)]
-        assert "Room for 700 W at power factor 0.9   measured at 22:03:07" in drawn(app)[0]
+        assert "Room for 700 W at power factor 0.9, at 22:03:07" in drawn(app)[0]
         feed.now = replace(feed.now, time_ms=NOW + 5_000)
         app.look()
         await pilot.pause()
         assert past.loads == [(700.0, 0.9)] * 2
-        assert "measured at 22:03:12" in drawn(app)[0]
+        assert ", at 22:03:12" in drawn(app)[0]
 
 
 async def test_room_is_not_worked_out_once_the_logger_has_stopped() -> None:
