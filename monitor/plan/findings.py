@@ -182,8 +182,8 @@ def _motor_start(schedule: Schedule) -> Iterator[Finding]:
         together = schedule.amps_by_leg[leg] + extra
         if together > rating:
             text = (
-                f"while {worst.circuit.id}'s motor starts {leg} carries about {together:.0f} A, above the source's"
-                f" {rating:.0f} A: volts and hertz will sag; start it before the lights, or get a larger set"
+                f"while {worst.circuit.id}'s motor starts {leg} carries about {together:.1f} A, above the source's"
+                f" {rating:g} A: volts and hertz may sag; start it before the lights, or get a larger set"
             )
             yield Finding("motor-start", "advice", f"source/{leg}", text)
 
@@ -193,6 +193,9 @@ def _fuel(schedule: Schedule) -> Iterator[Finding]:
     if source.fuel is not None and source.rated_kw:
         for text in faults(source.fuel, source.rated_kw):
             yield Finding("fuel-points", "wrong", "source", text)
+    elif source.fuel is not None:
+        text = "its fuel points are percent of rated kW, and no rated_kw is given: no fuel is worked out; add rated_kw"
+        yield Finding("fuel-points", "advice", "source", text)
     day = schedule.fuel
     if day is not None and day.litres > day.usable_litres:
         hours = day.usable_litres / day.litres_per_hour

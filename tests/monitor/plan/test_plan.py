@@ -162,6 +162,21 @@ def test_each_finding(tables: list[str], head: dict[str, str], expected: tuple[s
     assert (code == 1) == any(f["severity"] == "wrong" for f in data["findings"])
 
 
+def test_fuel_points_without_rated_kw_are_told(tmp_path: Path) -> None:
+    """A set rated in kVA alone: its points can't be used, and the plan says so instead of leaving fuel out."""
+    fuel = "fuel = { tank_litres = 10, litres_per_hour = { 50 = 3.4, 100 = 6.1 } }"
+    head = {"kw": f"10\nrated_kva = 25\n{fuel}"}
+    code, data = plan(tmp_path, circuit("A1", '["L1"]', watts(600)), head=head)
+    assert (code, ("fuel-points", "source") in codes(data)) == (0, False)
+    text = (tmp_path / "show.toml").read_text(encoding="utf-8").replace("rated_kw = 10\n", "")
+    (tmp_path / "kva.toml").write_text(text, encoding="utf-8")
+    result = subprocess.run(
+        [LEGWATCH, "plan", str(tmp_path / "kva.toml")], capture_output=True, text=True, timeout=30, check=False
+    )
+    assert result.returncode == 0
+    assert "no fuel is worked out; add rated_kw" in " ".join(result.stdout.split())
+
+
 def test_a_modest_plan_has_no_findings(tmp_path: Path) -> None:
     """Nothing stands out where nothing should."""
     tables = [circuit(f"A{n}", f'["L{1 + n % 2}"]', watts(1500)) for n in range(4)]
