@@ -78,6 +78,8 @@ def command(show_file: Path, readings_file: Path, log_file: Path, *, skip_bad: b
         fail(f"legwatch: stopped before the end; {log_file} holds a part: replay into a new file", FOUND_WRONG)
     except (OSError, UnicodeDecodeError) as error:
         fail(f"legwatch: {readings_file} can't be read: {getattr(error, 'strerror', None) or 'it is not UTF-8 text'}")
+    if not done:
+        fail(f"legwatch: {readings_file} holds no reading that can be used: nothing was written")
     click.echo(f"{done} readings in {log_file}" + (f", {len(bad)} rows left out" if bad else ""))
     if bad:
         raise SystemExit(FOUND_WRONG)

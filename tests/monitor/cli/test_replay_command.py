@@ -69,6 +69,16 @@ def test_a_refused_second_replay_leaves_the_log_as_it_was(files: tuple[Path, Pat
         assert list(db.iterdump()) == before
 
 
+def test_readings_without_a_row_are_used_wrongly(files: tuple[Path, Path], tmp_path: Path) -> None:
+    """A header and nothing else: exit 2, and no log is claimed that isn't there."""
+    show, readings = files
+    readings.write_text("time,point,volts,amps,hertz,watts\n", encoding="utf-8")
+    result = legwatch("replay", show, readings, "--log", tmp_path / "none.sqlite")
+    assert result.returncode == 2
+    assert "nothing was written" in result.stderr
+    assert not (tmp_path / "none.sqlite").exists()
+
+
 def test_output_that_can_not_be_written_is_told(files: tuple[Path, Path]) -> None:
     """A full disk under a redirected output: one sentence, no traceback."""
     with Path("/dev/full").open("w") as full:
