@@ -281,8 +281,8 @@ def test_a_step_of_the_clock_disturbs_no_poll(tmp_path: Path, monkeypatch: pytes
 def mixed_faults(protocol: str, seed: int, share: float) -> Callable[[Asked], Sequence[bytes | float]]:
     """Make a script that does something wrong with ``share`` of the requests.
 
-    The reply after a doubled one is right: where two blocks have the same length, nothing on the wire tells a
-    second copy from the answer to the next question when that answer is itself lost.
+    The replies after a doubled one are right until the next meter's turn: where blocks have the same length,
+    nothing on the wire tells a second copy from the answer to the next question when an answer is lost as well.
     """
     chance = random.Random(seed)
     doubled: list[Wrong] = [
@@ -292,13 +292,15 @@ def mixed_faults(protocol: str, seed: int, share: float) -> Callable[[Asked], Se
     kinds: list[Wrong] = [*wrongs(protocol).values(), *doubled]
     kinds += [lambda asked: [asked.refusal(6)], lambda asked: [0.03, asked.refusal(6)]]
     kinds += [lambda asked: [chance.choice((0.03, 0.06, 0.2)), right(asked)]] * 6
-    last = [kinds[0]]
+    spared = 0
 
     def script(asked: Asked) -> Sequence[bytes | float]:
-        if last[0] not in doubled and chance.random() < share:
-            last[0] = chance.choice(kinds)
-            return last[0](asked)
-        last[0] = answer
+        nonlocal spared
+        spared = max(0, spared - 1)
+        if not spared and chance.random() < share:
+            kind = chance.choice(kinds)
+            spared = 4 if kind in doubled else 0
+            return kind(asked)
         return [chance.choice((0.0, 0.001, 0.004)), right(asked)]
 
     return script
