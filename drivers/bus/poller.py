@@ -3,6 +3,10 @@
 A meter that did not answer, or answered badly, is given one more chance within the same poll: the bus is left
 alone for longer than the slowest reply seen, what comes meanwhile is thrown away, and when the meter has been
 brought back in step (see ``resync``) all its blocks are read again. A second fault ends the poll with a gap.
+
+Bytes that nobody asked for are thrown away before every request; as many as a reply has put the meter in doubt
+and are told as strays, so that the poll before can be taken back. For a while after such a find the second copy
+of a reply is waited for wherever it could pass for the answer to the next request.
 """
 
 from __future__ import annotations

@@ -110,6 +110,9 @@ class BusWorker:
                 else:
                     self._turn(poller, schedule)
             self._release()
+        except Exception as error:
+            self._problem = f"polling has stopped: {error!r}"
+            raise
         finally:
             self._close()
 

@@ -297,3 +297,22 @@ def test_the_counts_of_a_bus(tmp_path: Path) -> None:
     assert stats.meters[0].last_good == [poll for poll in watched.polls if poll.unit == 1][-1].at
     assert stats.meters[1].last_good is None
     assert stats.is_open is False
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+def test_a_worker_that_breaks_says_so(tmp_path: Path) -> None:
+    """Whoever takes the polls fails: polling stops, the port is closed, and the counts say why."""
+
+    def fail(_: object) -> None:
+        raise RuntimeError("no room")
+
+    with line("modbus-rtu", tmp_path) as bus:
+        worker = BusWorker(bus.settings, [MeterSettings(1, MAP)], fail)
+        worker.start()
+        end_s = time.monotonic() + 5.0
+        while worker.stats().is_open or "stopped" not in worker.stats().problem:
+            assert time.monotonic() < end_s
+            time.sleep(0.01)
+        assert "no room" in worker.stats().problem
+        worker.stop()
+        open_link(bus.settings).close()
