@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from math import inf, sqrt
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
-from monitor.electrical.step_stats import better_as_step, mean, trending, turning_point
+from monitor.electrical.step_stats import apart, better_as_step, mean, trending, turning_point
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,6 +28,7 @@ _SUM_DRIFT, _SUM_LIMIT = 0.5, 9.0  # in flutters: false about once in seven hour
 _SETTLED, _SETTLED_SLOW, _SLOW_S, _SHORTEST_S = 6, 3, 8.0, 3.0
 _FADE_S, _LONGEST_S, _LONGEST = 60.0, 240.0, 64
 _ABRUPT = 0.3  # of the change in one sample: less is a fade
+_LEANING = 10  # samples before a change that show whether it was on its way already
 _RELINE = 0.004  # volts move by this share before the loads' reaction is worked out anew
 _DOUBT = 0.3  # of a load's reaction to volts: kinds are rough
 _FIRST_FLUTTER, _LEAST_FLUTTER, _MOST_FLUTTER = 0.008, 0.001, 0.05
@@ -216,7 +217,8 @@ class Detector:
         rests = [sample.value - self._loads.level(sample.share) for sample in samples]
         at = turning_point(rests)
         self._up = self._down = 0.0
-        if at is None or not better_as_step(rests, at, flutter, _SURE + 0.5):
+        times = [sample.time_s for sample in samples]
+        if at is None or apart(rests, at, flutter) < _SURE + 0.5 or not better_as_step(times, rests, at):
             self._offset = mean(rests[-10:])
             return
         self._open(samples[at - 1].time_s, samples[at].time_s, samples[:at][-_BEFORE:], abrupt=True)
@@ -309,7 +311,7 @@ class Detector:
             self._rest_on([*self._kept, *(sample for sample, _ in way.tail)])
             return None
         gradual = not (way.gap or way.abrupt) and self._gradual(way, delta)
-        if gradual and way.tail[0][0].time_s - way.begin_s > _FADE_S:
+        if (gradual and way.tail[0][0].time_s - way.begin_s > _FADE_S) or self._leaning(way):
             self._rest_on([sample for sample, _ in way.tail])
             return None
         peak, spell = _overshoot(way, delta, settled)
@@ -327,6 +329,17 @@ class Detector:
             gap=way.gap,
             gradual=gradual,
         )
+
+    def _leaning(self, way: _Way) -> bool:
+        """Say whether the levels before and after lie on one slope: part of a slow change, no step."""
+        if way.gap or way.abrupt:
+            return False
+        before = list(self._kept)[-_LEANING - 1 : -1]
+        samples = [*before, *(sample for sample, _ in way.tail)]
+        if len(before) < _LEANING // 2:
+            return False
+        rests = [sample.value - self._loads.level(sample.share) for sample in samples]
+        return not better_as_step([sample.time_s for sample in samples], rests, len(before))
 
     @staticmethod
     def _gradual(way: _Way, delta: float) -> bool:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 # How many different loads change together; across a gap, and for the first level, several are as likely.
 _TOGETHER, _TOGETHER_GAP = (0.82, 0.06, 0.01), (0.45, 0.2, 0.1)
 _ALL = 0.03
-_SWAPPED, _SWAPPED_GAP = 0.004, 0.08
+_SWAPPED, _SWAPPED_GAP = 0.004, 0.03
 _MISCOUNTED = 0.05  # that a load is not as it was counted, where the level allows it
 _UNPLANNED = 0.12
 _DIMMED = 0.06  # that a load on is set lower at once, or back

@@ -35,16 +35,19 @@ def turning_point(values: Sequence[float]) -> int | None:
     return at
 
 
-def better_as_step(values: Sequence[float], at: int, sigma: float, sure: float) -> bool:
-    """Say whether two levels, split before index ``at``, fit better than a slope, and differ by ``sure`` errors."""
-    count, before, after = len(values), values[:at], values[at:]
-    low, high, middle = mean(before), mean(after), mean(values)
-    if abs(high - low) < sure * sigma * sqrt(1.0 / len(before) + 1.0 / len(after)):
-        return False
+def apart(values: Sequence[float], at: int, sigma: float) -> float:
+    """Give how far two levels, split before index ``at``, stand apart, in errors of their difference."""
+    before, after = values[:at], values[at:]
+    return abs(mean(after) - mean(before)) / (sigma * sqrt(1.0 / len(before) + 1.0 / len(after)))
+
+
+def better_as_step(times: Sequence[float], values: Sequence[float], at: int) -> bool:
+    """Say whether two levels, split before index ``at``, fit better than one straight slope."""
+    before, after = values[:at], values[at:]
+    low, high, middle, centre = mean(before), mean(after), mean(values), mean(times)
     scatter = sum((v - low) ** 2 for v in before) + sum((v - high) ** 2 for v in after)
-    centre = (count - 1) / 2
-    slope = sum((i - centre) * v for i, v in enumerate(values)) / sum((i - centre) ** 2 for i in range(count))
-    leaning = sum((v - middle - slope * (i - centre)) ** 2 for i, v in enumerate(values))
+    slope = sum((t - centre) * v for t, v in zip(times, values, strict=True)) / sum((t - centre) ** 2 for t in times)
+    leaning = sum((v - middle - slope * (t - centre)) ** 2 for t, v in zip(times, values, strict=True))
     return scatter < 0.9 * leaning
 
 

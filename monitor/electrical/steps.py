@@ -38,7 +38,7 @@ _JUDGED = (0.75, 1.2)  # of nominal volts
 _MOTOR, _INRUSH = 3.0, 1.3  # times the settled value: 3 is a motor's start (a judgement)
 _GRAIN_AMPS, _GRAIN_WATTS = 0.03, 0.01  # tenths of an amp; watts are finer [A]
 _QUANTITY_S = 10.0  # a quantity that stays away this long is not waited for
-_STEADY_VOLTS, _VOLTS_FOLLOW = 0.004, 0.3
+_STEADY_VOLTS, _VOLTS_FOLLOW = 0.002, 0.5
 
 
 @dataclass(frozen=True, slots=True)
