@@ -9,14 +9,16 @@ the load's own: an inrush, a motor's start, a fade. A change that ends where it 
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
 from math import inf, sqrt
-from typing import TYPE_CHECKING, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from monitor.electrical.step_stats import apart, better_as_step, mean, trending, turning_point
+from monitor.electrical.step_way import Change, Way, gradual, overshoot
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from monitor.electrical.step_way import Sample
 
 # All of these are judgements, tried on simulated days.
 _KEPT = 40  # samples of a settled level
@@ -26,22 +28,12 @@ _FAR, _AGREE, _JUMP = 4.0, 3.5, 4.5  # times the flutter of one sample
 _SURE = 4.5  # times the error of a difference of means
 _SUM_DRIFT, _SUM_LIMIT = 0.5, 9.0  # in flutters: false about once in seven hours of samples, then looked at again
 _SETTLED, _SETTLED_SLOW, _SLOW_S, _SHORTEST_S = 6, 3, 8.0, 3.0
-_FADE_S, _LONGEST_S, _LONGEST = 60.0, 240.0, 64
-_ABRUPT = 0.3  # of the change in one sample: less is a fade
+_FADE_S, _LONGEST_S = 60.0, 240.0
 _LEANING = 10  # samples before a change that show whether it was on its way already
 _RELINE = 0.004  # volts move by this share before the loads' reaction is worked out anew
 _DOUBT = 0.3  # of a load's reaction to volts: kinds are rough
 _FIRST_FLUTTER, _LEAST_FLUTTER, _MOST_FLUTTER = 0.008, 0.001, 0.05
 _MEAN_DIFFERENCE = 1.128  # mean |a - b| of two samples of a normal law, in its sigmas
-
-
-class Sample(NamedTuple):
-    """One sample: time [s]; watts, or amps times nominal volts; volts as a share of nominal; amps or None."""
-
-    time_s: float
-    value: float
-    share: float
-    amps: float | None
 
 
 class Loads(Protocol):
@@ -53,59 +45,6 @@ class Loads(Protocol):
 
     def level(self, share: float) -> float:
         """Give what is drawn at a share of nominal volts [as ``Sample.value``]."""
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """From one settled level to another.
-
-    Attributes:
-        earliest_s: time of the last sample before it [s].
-        time_s: time of the first sample that shows it [s].
-        delta: what came or went, the others' reaction to volts taken off [as ``Sample.value``].
-        error: of ``delta``, one sigma.
-        value: settled level after it.
-        share: settled volts after it, as a share of nominal.
-        before: (amps, share of nominal volts) before it; amps None where not measured.
-        amps: settled amps after it [A], or None.
-        peak: furthest point on the way, in parts of ``delta``.
-        spell: samples on the way that were above 1.5 times ``delta``.
-        gap: nothing was measured, or no volts were there, at some time within it.
-        gradual: it came in many small parts.
-        first: the first settled level: nothing is known before it.
-
-    """
-
-    earliest_s: float
-    time_s: float
-    delta: float
-    error: float
-    value: float
-    share: float
-    before: tuple[float | None, float]
-    amps: float | None
-    peak: float = 1.0
-    spell: int = 0
-    gap: bool = False
-    gradual: bool = False
-    first: bool = False
-
-
-class _Way:
-    """A change under way: where it came from, what was seen on the way, and the samples that agree by now."""
-
-    __slots__ = ("abrupt", "amps", "before", "begin_s", "count", "earliest_s", "gap", "rest", "seen", "share", "tail")
-
-    def __init__(self, earliest_s: float, begin_s: float, *, gap: bool = False, abrupt: bool = False) -> None:
-        self.earliest_s, self.begin_s = earliest_s, begin_s
-        self.before: float | None = None  # offset before; None: nothing is known
-        self.count = 0  # samples behind it
-        self.amps: float | None = None
-        self.share = 1.0
-        self.gap, self.abrupt = gap, abrupt
-        self.rest: float | None = None  # of the last sample
-        self.seen: deque[tuple[float, float | None]] = deque(maxlen=_LONGEST)
-        self.tail: list[tuple[Sample, float]] = []
 
 
 class Detector:
@@ -128,7 +67,7 @@ class Detector:
     def __init__(self, least: float, grain: float, loads: Loads) -> None:
         self._least, self._grain, self._loads = least, grain, loads
         self._kept: deque[Sample] = deque(maxlen=_KEPT)
-        self._way: _Way | None = None
+        self._way: Way | None = None
         self._last: Sample | None = None
         self._next: Sample | None = None
         self._flutter = _FIRST_FLUTTER
@@ -137,16 +76,11 @@ class Detector:
         self._share = 1.0
         self._line(1.0)
 
-    @property
-    def offset(self) -> float:
-        """What is drawn beside the loads known to be on; below 0 where one of them is dimmed."""
-        return self._offset
-
     def add(self, sample: Sample) -> Change | None:
         """Take a sample, later than the one before."""
         last, self._last = self._last, sample
         if last is None:
-            self._way = _Way(sample.time_s, sample.time_s)
+            self._way = Way(sample.time_s, sample.time_s)
             return self._follow(sample)
         passed = sample.time_s - last.time_s
         if passed > max(4.5, 3.5 * self._interval_s):
@@ -225,12 +159,12 @@ class Detector:
         way = self._way
         if way is not None:
             way.tail = list(zip(samples[at:], rests[at:], strict=True))
-            way.rest = rests[-1]
+            self._kept = deque(samples[:at], maxlen=_KEPT)
 
     def _open(
         self, earliest_s: float, begin_s: float, before: Sequence[Sample], *, gap: bool = False, abrupt: bool = False
     ) -> None:
-        way = _Way(earliest_s, begin_s, gap=gap, abrupt=abrupt)
+        way = Way(earliest_s, begin_s, gap=gap, abrupt=abrupt)
         steady = before[:-1] if len(before) > 5 and not abrupt else before  # noqa: PLR2004 - the last may hold a part
         if steady:
             way.before = mean([sample.value - self._loads.level(sample.share) for sample in steady])
@@ -238,7 +172,6 @@ class Detector:
             way.share = mean([sample.share for sample in steady])
             amps = [sample.amps for sample in steady if sample.amps is not None]
             way.amps = mean(amps) if amps else None
-            way.rest = way.before
         self._way = way
 
     def _follow(self, sample: Sample) -> Change | None:
@@ -246,11 +179,13 @@ class Detector:
         way = self._way
         if way is None:
             return None
-        if way.begin_s == inf:
-            way.begin_s = sample.time_s
         rest = sample.value - self._loads.level(sample.share)
         flutter = max(self._flutter * sample.value, 0.2 * self._least)
         near = _AGREE * flutter + 0.25 * self._least
+        if way.begin_s == inf and way.before is not None and abs(rest - way.before) <= near:
+            way.earliest_s, way.gap = sample.time_s, False  # nothing changed in the gap; what comes now has its moment
+        elif way.begin_s == inf:
+            way.begin_s = sample.time_s
         if way.tail and abs(rest - mean([r for _, r in way.tail[-_BEFORE:]])) > near:
             if self._ready(way) and abs(rest - way.tail[-1][1]) > _JUMP * flutter + 0.25 * self._least:
                 return self._next_one(way, sample)
@@ -259,10 +194,9 @@ class Detector:
             self._learn(rest - way.tail[-1][1], flutter, sample.value)
         way.tail.append((sample, rest))
         way.seen.append((rest, sample.amps))
-        way.rest = rest
         return self._judge(way, sample.time_s)
 
-    def _next_one(self, way: _Way, sample: Sample) -> Change | None:
+    def _next_one(self, way: Way, sample: Sample) -> Change | None:
         """End a change because another one begins."""
         change = self._finish(way)
         if change is None:
@@ -270,11 +204,11 @@ class Detector:
         self._next = sample
         return change
 
-    def _judge(self, way: _Way, now_s: float) -> Change | None:
+    def _judge(self, way: Way, now_s: float) -> Change | None:
         """End a change once enough samples agree, or never will."""
         span = way.tail[-1][0].time_s - way.tail[0][0].time_s
         count = len(way.tail)
-        waited = now_s - way.begin_s
+        waited = now_s - min(way.begin_s, way.tail[0][0].time_s)
         if waited > _LONGEST_S and len(way.seen) > 2 * _SETTLED:
             return self._finish(way)
         if not (count >= _SETTLED and span >= _SHORTEST_S) and not (count >= _SETTLED_SLOW and span >= _SLOW_S):
@@ -285,14 +219,14 @@ class Detector:
             return None
         return self._finish(way)
 
-    def _ready(self, way: _Way) -> bool:
+    def _ready(self, way: Way) -> bool:
         """Say whether enough samples agree for a level, should nothing more come."""
         if len(way.tail) < 2:  # noqa: PLR2004 - one sample is no level
             return False
         span = way.tail[-1][0].time_s - way.tail[0][0].time_s
         return span >= min(1.9, 1.9 * self._interval_s) and way.tail[-1][0].time_s - way.earliest_s >= 1.9  # noqa: PLR2004
 
-    def _finish(self, way: _Way) -> Change | None:
+    def _finish(self, way: Way) -> Change | None:
         tail = way.tail[-_BEFORE:]
         value = mean([sample.value for sample, _ in tail])
         share = mean([sample.share for sample, _ in tail])
@@ -310,14 +244,14 @@ class Detector:
         if abs(delta) < max(self._least, _SURE * random) + doubt:
             self._rest_on([*self._kept, *(sample for sample, _ in way.tail)])
             return None
-        gradual = not (way.gap or way.abrupt) and self._gradual(way, delta)
-        if (gradual and way.tail[0][0].time_s - way.begin_s > _FADE_S) or self._leaning(way):
+        fading = not (way.gap or way.abrupt) and gradual(way, delta)
+        if (fading and way.tail[0][0].time_s - way.begin_s > _FADE_S) or self._leaning(way):
             self._rest_on([sample for sample, _ in way.tail])
             return None
-        peak, spell = _overshoot(way, delta, settled)
+        peak, spell = overshoot(way, delta, settled)
         return Change(
             earliest_s=way.earliest_s,
-            time_s=way.begin_s,
+            time_s=way.begin_s if way.begin_s < inf else max(way.earliest_s, way.tail[0][0].time_s),
             delta=delta,
             error=sqrt(random**2 + self._grain**2 + (0.6 * doubt) ** 2),
             value=value,
@@ -327,10 +261,10 @@ class Detector:
             peak=peak,
             spell=spell,
             gap=way.gap,
-            gradual=gradual,
+            gradual=fading,
         )
 
-    def _leaning(self, way: _Way) -> bool:
+    def _leaning(self, way: Way) -> bool:
         """Say whether the levels before and after lie on one slope: part of a slow change, no step."""
         if way.gap or way.abrupt:
             return False
@@ -340,14 +274,6 @@ class Detector:
             return False
         rests = [sample.value - self._loads.level(sample.share) for sample in samples]
         return not better_as_step([sample.time_s for sample in samples], rests, len(before))
-
-    @staticmethod
-    def _gradual(way: _Way, delta: float) -> bool:
-        last, largest = way.before or 0.0, 0.0
-        for rest, _ in way.seen:
-            largest = max(largest, (rest - last) / delta)
-            last = rest
-        return largest < _ABRUPT
 
     def _rest_on(self, samples: Sequence[Sample]) -> None:
         """Go on from a settled level."""
@@ -375,17 +301,3 @@ class Detector:
             share = min(abs(difference), 4.0 * flutter) / (_MEAN_DIFFERENCE * value)
             learnt = self._flutter + 0.025 * (share - self._flutter)
             self._flutter = min(max(learnt, _LEAST_FLUTTER), _MOST_FLUTTER)
-
-
-def _overshoot(way: _Way, delta: float, amps: float | None) -> tuple[float, int]:
-    """Give the furthest point on the way in parts of the change, and the samples above 1.5 of it.
-
-    Amps tell more than watts: a motor that does not turn yet draws mostly reactive power.
-    """
-    before = way.before or 0.0
-    parts = [(rest - before) / delta for rest, _ in way.seen]
-    if amps is not None and way.amps is not None and delta > 0 and amps - way.amps > 0:
-        base, change = way.amps, amps - way.amps
-        beside = [0.0 if seen is None else (seen - base) / change for _, seen in way.seen]
-        parts = list(map(max, parts, beside))
-    return max([1.0, *parts]), sum(part > 1.5 for part in parts)  # noqa: PLR2004 - see Change.spell

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from monitor.electrical.step_detect import Change
     from monitor.electrical.step_loads import OnLoads
+    from monitor.electrical.step_way import Change
 
 # How many different loads change together; across a gap, and for the first level, several are as likely.
 _TOGETHER, _TOGETHER_GAP = (0.82, 0.06, 0.01), (0.45, 0.2, 0.1)
@@ -30,7 +30,7 @@ _RANGE = log(100.0)  # loads nobody planned: even in log watts over two decades
 _NAMEPLATE, _MEASURED = 0.022, 0.012  # error of a piece's watts by plan, and once measured, one sigma
 _FACTOR, _FACTOR_WRONG = 0.05, 0.05  # error of a power factor by plan, and how often it is quite another one
 _AGAIN = 0.02  # difference between coming on and going off of one load, one sigma
-_NO_START = 1.3
+_NO_START, _STARTED = 1.3, 3.0  # furthest point of the way in parts of the change; weight of a motor that started
 _LEAST_REST = 0.15  # of a change: less beside a planned load is its nameplate's error
 _SLOPES = (0.0, 0.75)  # power factors 1 and 0.8: amps alone don't tell
 _MOST_NAMES = 12
@@ -257,11 +257,11 @@ def _start(change: Change, loads: OnLoads, pieces: Iterable[tuple[int, int]]) ->
     if change.peak < _NO_START:
         close = change.time_s - change.earliest_s < 1.2  # noqa: PLR2004 - a start of a second or two would show [s]
         return 0.3 if "motor" in kinds and close else 1.0
-    if change.peak < 2.0:  # noqa: PLR2004 - twice is beyond any flutter
-        return 1.0
     if "motor" in kinds:
-        return 3.0
-    return 1.0 if "tungsten" in kinds and change.spell < 3 else 0.2  # noqa: PLR2004 - of samples
+        return _STARTED
+    if "tungsten" in kinds and change.spell < 3:  # noqa: PLR2004 - of samples
+        return 1.0
+    return 0.5 if change.peak < 2.0 else 0.2  # noqa: PLR2004 - twice is beyond any flutter
 
 
 def _normal(off: float, sigma: float) -> float:

@@ -16,9 +16,9 @@ from monitor.electrical.step_match import Seen, explanations
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from monitor.electrical.step_detect import Change
     from monitor.electrical.step_loads import Planned
     from monitor.electrical.step_match import Guess
+    from monitor.electrical.step_way import Change
     from monitor.show.model import Circuit
 
 _MOST, _LIGHTEST = 10, 1e-3  # versions kept, and their least weight beside the best

@@ -21,14 +21,15 @@ from typing import TYPE_CHECKING, Literal
 
 from monitor.electrical.loads import nominal_volts
 from monitor.electrical.step_cycles import Cycles
-from monitor.electrical.step_detect import Detector, Sample
+from monitor.electrical.step_detect import Detector
 from monitor.electrical.step_track import Tracker
+from monitor.electrical.step_way import Sample
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from monitor.electrical.step_detect import Change
     from monitor.electrical.step_track import Named
+    from monitor.electrical.step_way import Change
     from monitor.show.model import Circuit, System
 
 Behaviour = Literal["steady", "inrush", "motor start", "fade", "cycling"]

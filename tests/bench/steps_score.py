@@ -13,7 +13,8 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from monitor.electrical.steps import StepFinder
-from tests.support.stepdays import Score, random_day, score
+from tests.support.stepdays import random_day
+from tests.support.stepscore import Score, score
 
 
 def main() -> None:
@@ -41,6 +42,7 @@ def main() -> None:
         print(
             f"{name:16} named right {100 * s.right / max(s.planned, 1):5.1f} % of {s.planned:5}   "
             f"alone {100 * s.alone_right / max(s.alone, 1):5.1f} % of {s.alone:5}   "
+            f"and unmistakable {100 * s.clear_right / max(s.clear, 1):5.1f} % of {s.clear:5}   "
             f"wrong names {100 * s.wrong / max(s.named, 1):4.1f} % of {s.named:5}   "
             f"invented for {s.strange - s.alike} unplanned unlike any planned: {s.invented}   "
             f"steps from nothing {s.spurious} ({s.spurious_named} named)"

@@ -273,7 +273,7 @@ def test_samples_out_of_order_are_passed_over() -> None:
     """A sample read twice, or an older one, changes nothing."""
     made = day([PANEL], [on(100, 0), off(300, 0)])
     finder = StepFinder(made.circuit, made.system)
-    steps = []
+    steps: list[Step] = []
     for t, v, a, w in made.samples():
         steps += finder.add(t, v, a, w)
         assert finder.add(t, v, 99.0, 9999.0) == ()

