@@ -25,6 +25,7 @@ _SWAPPED, _SWAPPED_GAP = 0.004, 0.03
 _MISCOUNTED = 0.05  # that a load is not as it was counted, where the level allows it
 _UNPLANNED = 0.12
 _DIMMED = 0.06  # that a load on is set lower at once, or back
+_DIMMED_OFF = 0.1  # that a dimmed light goes off with what was left of it
 _FADED = 0.6  # that a fade ends anywhere but at full or nothing
 _RANGE = log(100.0)  # loads nobody planned: even in log watts over two decades
 _NAMEPLATE, _MEASURED = 0.022, 0.012  # error of a piece's watts by plan, and once measured, one sigma
@@ -212,11 +213,12 @@ def _dimmed_off(seen: Seen, loads: OnLoads, error: float, beside: float) -> Iter
     """Weigh a dimmed load going off with what was left of it."""
     if seen.offset > -2.0 * seen.change.error:
         return
-    known = [index for index, count in enumerate(loads.on) if count]
+    lights = ("tungsten", "electronic")
+    known = [index for index, count in enumerate(loads.on) if count and loads.planned[index].kind in lights]
     for index in known:
         left = loads.on[index] * loads.size[index].real + seen.offset
         if left > 0:
-            weight = 0.3 / len(known) * beside * _normal(seen.delta + left, sqrt(2.0) * error + _AGAIN * left)
+            weight = _DIMMED_OFF / len(known) * beside * _normal(seen.delta + left, sqrt(2.0) * error + _AGAIN * left)
             yield Guess(weight, ((index, -loads.on[index]),), dimmed=True)
 
 

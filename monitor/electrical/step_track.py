@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 _MOST, _LIGHTEST = 10, 1e-3  # versions kept, and their least weight beside the best
 _NOTHING, _NOTHING_AMPS = 0.02, 0.06  # of the level before, or amps: less is left where everything went off
-_SHARED = 0.6  # part of the level that must be known for "everything went off"
+_KNOWN = (0.6, 1.3)  # level of the known loads, in parts of what went, where "everything went off" names them
 
 Pieces = tuple[tuple[int, int], ...]
 
@@ -114,7 +114,8 @@ class Tracker:
         """Explain a change, and go on from it; the first level is explained but nothing came on that was seen."""
         if change.first and change.delta < _NOTHING_AMPS * self._per_amp:
             return ()
-        if self._all_off(change):
+        nothing = self._nothing_left(change)
+        if nothing and self._known(change):
             return self._everything(change)
         weighed = [
             _Weighed(version.weight * guess.weight, version.loads, seen, guess)
@@ -123,7 +124,10 @@ class Tracker:
             for guess in explanations(seen, version.loads)
         ]
         told = () if change.first else self._told(weighed)
-        self._keep(weighed)
+        if nothing:
+            self.clear()
+        else:
+            self._keep(weighed)
         return told
 
     def _seen(self, change: Change, loads: OnLoads) -> Seen:
@@ -174,11 +178,14 @@ class Tracker:
         total = sum(version.weight for version in versions)
         self._versions = [_Version(version.weight / total, version.loads) for version in versions]
 
-    def _all_off(self, change: Change) -> bool:
-        """Say whether nothing is left, and most of what was there is known."""
+    def _nothing_left(self, change: Change) -> bool:
         before = change.value - change.delta
-        nothing = change.value < max(_NOTHING * before, _NOTHING_AMPS * self._per_amp)
-        return change.delta < 0 and nothing and self.level(change.share) > _SHARED * before
+        return change.delta < 0 and change.value < max(_NOTHING * before, _NOTHING_AMPS * self._per_amp)
+
+    def _known(self, change: Change) -> bool:
+        """Say whether what is known to be on makes up the level before a change."""
+        before = change.value - change.delta
+        return _KNOWN[0] * before < self.level(change.share) < _KNOWN[1] * before
 
     def _everything(self, change: Change) -> tuple[Named, ...]:
         """Everything went off: the planned loads together, and what nobody planned."""
