@@ -14,6 +14,7 @@ from drivers.files.faults import FileFaults
 from drivers.reading import Quality
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, USED_WRONGLY, guarded
+from monitor.electrical.fuel import source_faults
 from monitor.engine.memory import carries_values
 from monitor.engine.watch import Watch
 from monitor.recorder.polling import PointNames, poll_each_once
@@ -58,6 +59,7 @@ def command(show_file: Path, *, file_only: bool, as_json: bool) -> None:
         _file_faults(faults, as_json=as_json)
         raise SystemExit(FOUND_WRONG if show_file.is_file() else USED_WRONGLY) from None
     found = [Finding("remark", remark.where, remark.text) for remark in remarks(show)]
+    found += [Finding("wrong", "source.fuel", text) for text in source_faults(show.source)]
     polls = () if file_only else poll_each_once(show)
     found += _wrong(show, polls)
     if as_json:

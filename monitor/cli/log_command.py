@@ -15,7 +15,7 @@ from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
 from monitor.cli.numbers import Number
 from monitor.cli.outputs import outputs
-from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, default_log, print_snapshots
+from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, default_log, print_snapshots, tell_fuel
 from monitor.log.writer import LogWriter
 from monitor.recorder.polling import PointNames, poll_each_once
 from monitor.recorder.recorder import Recorder
@@ -64,6 +64,7 @@ def command(  # noqa: PLR0913 - one parameter an option
     if once:
         _once(show, log_file, as_json=as_json)
         return
+    tell_fuel(show)
     path = log_file or default_log(show_file)
     ending = Ending()
     tell = outputs(program, lambda text: recorder.note_event("program-failed", text), stream=events)

@@ -10,7 +10,7 @@ from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
 from monitor.cli.outputs import outputs
 from monitor.cli.screen import open_dashboard, refuse_poor_terminal
-from monitor.cli.session import default_log
+from monitor.cli.session import default_log, tell_fuel
 from monitor.recorder.recorder import Recorder
 from monitor.show.loading import load_show
 
@@ -32,6 +32,7 @@ def command(show_file: Path, log_file: Path | None, program: Path | None) -> Non
     """
     refuse_poor_terminal(f"legwatch log {show_file}")
     show = load_show(show_file)
+    tell_fuel(show)
     path = log_file or default_log(show_file)
     tell = outputs(program, lambda text: recorder.note_event("program-failed", text), stream=False)
     with Recorder(show, path, tell=tell) as recorder:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from monitor.dashboard.plain import snapshot_json, snapshot_lines
+from monitor.electrical.fuel import source_faults
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from monitor.engine.feed import Feed
     from monitor.engine.snapshot import Snapshot
+    from monitor.show.model import Show
 
 PERIOD_S = 1.0
 
@@ -24,6 +26,12 @@ PERIOD_S = 1.0
 def default_log(show_path: Path) -> Path:
     """Give the log's place when none is named: beside the show file, under its name."""
     return show_path.with_suffix(".sqlite")
+
+
+def tell_fuel(show: Show) -> None:
+    """Tell at the start of a logger that fuel can't be watched, and why."""
+    for text in source_faults(show.source):
+        click.echo(f"fuel is not watched: {text}", err=True)
 
 
 class Ending(threading.Event):

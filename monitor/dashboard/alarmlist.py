@@ -34,7 +34,7 @@ def alarms_page(snapshot: Snapshot, size: Cells, chosen: Key | None) -> Page:
     keep = next((n for n, row in enumerate(rows) if not isinstance(row, str) and key_of(row) == chosen), None)
     if not body:
         indent = Piece(" " * (_MARK + BADGE_WIDTH + 1))
-        said = "No alarm stands. " + words.nothing_wrong(snapshot)
+        said = words.nothing_wrong(snapshot)
         body = tuple(padded((indent, Piece(text)), width) for text in words.wrapped(said, width - len(indent.text)))
     return Page((_head(snapshot, width),), body, keep=keep)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from monitor.alarms.lifecycle import State
+from monitor.alarms.model import Priority
 from monitor.dashboard.needs import Key, asks, key_of
-from monitor.engine.snapshot import Weight
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -45,4 +45,4 @@ class Bell:
 
 
 def _heard(alarms: Iterable[AlarmView]) -> set[Key]:
-    return {key_of(a) for a in alarms if a.weight is not Weight.LOW and a.state != State.SHELVED}
+    return {key_of(a) for a in alarms if a.weight is not Priority.LOW and a.state != State.SHELVED}

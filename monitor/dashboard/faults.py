@@ -5,9 +5,9 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
+from monitor.alarms.model import Priority
 from monitor.dashboard.needs import asks
 from monitor.dashboard.pieces import Piece, Tone
-from monitor.engine.snapshot import Weight
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -65,12 +65,12 @@ SIGNS: Mapping[str, _Sign] = MappingProxyType(
         "clock-stepped": _Sign(OTHER, "clock"),
     }
 )
-_RANK = (Weight.URGENT, Weight.HIGH, Weight.LOW)
+_RANK = (Priority.URGENT, Priority.HIGH, Priority.LOW)
 _TONES = MappingProxyType(
     {
-        Weight.URGENT: (Tone.URGENT, Tone.URGENT_FILL, Tone.URGENT_BADGE),
-        Weight.HIGH: (Tone.HIGH, Tone.HIGH_FILL, Tone.HIGH_BADGE),
-        Weight.LOW: (Tone.LOW, Tone.LOW_FILL, Tone.LOW_BADGE),
+        Priority.URGENT: (Tone.URGENT, Tone.URGENT_FILL, Tone.URGENT_BADGE),
+        Priority.HIGH: (Tone.HIGH, Tone.HIGH_FILL, Tone.HIGH_BADGE),
+        Priority.LOW: (Tone.LOW, Tone.LOW_FILL, Tone.LOW_BADGE),
     }
 )
 
@@ -78,7 +78,7 @@ _TONES = MappingProxyType(
 def badge(alarm: AlarmView) -> Piece:
     """Give mark and word in ``BADGE_WIDTH`` cells, in capitals where it is urgent; quieter once acknowledged."""
     sign = _sign(alarm.code)
-    said = f"{sign.mark}{sign.word.upper() if alarm.weight is Weight.URGENT else sign.word}"
+    said = f"{sign.mark}{sign.word.upper() if alarm.weight is Priority.URGENT else sign.word}"
     tone = _TONES[alarm.weight][2 if asks(alarm) else 0]
     return Piece(said[:BADGE_WIDTH].ljust(BADGE_WIDTH), tone)
 
@@ -106,7 +106,7 @@ class Faults:
         weight = self._weight("amps", points)
         return Tone.FILL if weight is None else _TONES[weight][1]
 
-    def _weight(self, topic: str, points: Iterable[str]) -> Weight | None:
+    def _weight(self, topic: str, points: Iterable[str]) -> Priority | None:
         return next((wrong.weight for wrong in self._at(points) if _sign(wrong.code).figure == topic), None)
 
     def _at(self, points: Iterable[str]) -> list[AlarmView]:

@@ -80,8 +80,8 @@ _OBSERVER = (
     "without voltage or may be reset or energised. A qualified person decides that, with a proper tester."
 )
 _REACH = (
-    "It reads each meter about once a second: what is shorter is not seen. Nothing wrong on this screen means nothing "
-    "outside limits in what is measured."
+    "It reads each meter about once a second: what is shorter is not seen. No alarm on this screen means "
+    "none in what is measured, once its delay is over."
 )
 
 

@@ -6,11 +6,12 @@ import textwrap
 from typing import TYPE_CHECKING, Any
 
 from monitor.alarms.lifecycle import State
+from monitor.alarms.model import Priority
 from monitor.dashboard import words
 from monitor.dashboard.needs import key_of
 from monitor.dashboard.pieces import clean, fit, right
 from monitor.dashboard.shown import as_shown
-from monitor.engine.snapshot import Freshness, Weight
+from monitor.engine.snapshot import Freshness
 
 if TYPE_CHECKING:
     from monitor.engine.snapshot import AlarmView, CircuitView, FeederView, LegView, Measured, Snapshot, SourceView
@@ -105,7 +106,7 @@ def _alarm(alarm: AlarmView, shown: Snapshot) -> list[str]:
     since = words.moment(alarm.since_ms, shown.timezone).strftime("%H:%M:%S")
     state = words.state(alarm, shown.timezone) + (f" ({alarm.why})" if alarm.why else "")
     lines = _wrapped(f"{alarm.weight.upper()}: {alarm.text}, since {since}; {state}", "  ")
-    urges = alarm.weight is not Weight.LOW and alarm.state != State.SHELVED
+    urges = alarm.weight is not Priority.LOW and alarm.state != State.SHELVED
     return lines + (_wrapped(f"Do: {alarm.do}", "      ") if alarm.do and urges else [])
 
 

@@ -116,6 +116,6 @@ def _stopped(snapshot: Snapshot, width: int) -> list[Line]:
     then = (
         f"{many} thing{'' if many == 1 else 's'} wrong when it stopped (a)"
         if many
-        else "Nothing was outside limits in what was measured when it stopped."
+        else "No alarm stood in what was measured when it stopped."
     )
     return [*lines, padded((Piece(then, Tone.OLD),), width)]

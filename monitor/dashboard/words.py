@@ -179,7 +179,7 @@ def nothing_wrong(snapshot: Snapshot) -> str:
     if not any(place.live for place in places):
         return "No live reading: nothing can be said about the present."
     shelved = any(alarm.state == State.SHELVED for alarm in snapshot.alarms)
-    said = f"Nothing outside limits in what is measured{', apart from what is shelved' if shelved else ''}."
+    said = f"No alarm stands in what is measured{', apart from what is shelved' if shelved else ''}."
     for what, state in (("Not measured", {Freshness.UNMETERED}), ("No reading", {Freshness.OLD, Freshness.NEVER})):
         counted = _counted(snapshot.circuits, at_legs, state)
         said += f" {what}: {counted}." if counted else ""

@@ -16,7 +16,7 @@ from monitor.electrical.tables import table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from monitor.show.model import Fuel
+    from monitor.show.model import Fuel, Source
 
 _FILLS_NEEDED = 2
 _LEAST_PERCENT = 10.0  # the highest point must show load; also catches fractions written for percent
@@ -50,6 +50,11 @@ def faults(fuel: Fuel, rated_kw: float) -> tuple[str, ...]:
         elif more <= some:
             found.append(f"{high:g} %: {more:g} l/h is not above the {some:g} l/h at {low:g} %; burn rises with load")
     return tuple(found)
+
+
+def source_faults(source: Source) -> tuple[str, ...]:
+    """Say what is wrong with the fuel points of a source; empty where it has none, or no rated kW to judge them by."""
+    return faults(source.fuel, source.rated_kw) if source.fuel is not None and source.rated_kw else ()
 
 
 def burn(fuel: Fuel, rated_kw: float, kilowatts: float) -> float:

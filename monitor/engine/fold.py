@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from monitor.alarms.lifecycle import ACTIVE, State
 from monitor.alarms.rules import rules
 from monitor.engine.memory import Memories
-from monitor.engine.snapshot import AlarmView, LoggerView, Snapshot, Weight
+from monitor.engine.snapshot import AlarmView, LoggerView, Snapshot
 from monitor.engine.views import Figures, Moment
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def alarm_view(alarm: Alarm) -> AlarmView:
     rule = rules()[alarm.code]
     return AlarmView(
         code=alarm.code,
-        weight=Weight(alarm.priority.value),
+        weight=alarm.priority,
         where=alarm.where,
         text=alarm.seen,
         since_ms=alarm.since_ms,

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from drivers.reading import Quality
+    from monitor.alarms.model import Priority
 
 
 class Freshness(StrEnum):
@@ -21,14 +22,6 @@ class Freshness(StrEnum):
     OLD = "old"  # no reading with values for longer than the show's limit
     NEVER = "never"  # metered, but no reading with values yet
     UNMETERED = "unmetered"  # no meter measures here
-
-
-class Weight(StrEnum):
-    """How much attention something needs."""
-
-    URGENT = "urgent"
-    HIGH = "high"
-    LOW = "low"
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +175,7 @@ class AlarmView:
     """
 
     code: str
-    weight: Weight
+    weight: Priority
     where: str
     text: str
     since_ms: int

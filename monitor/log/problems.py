@@ -89,7 +89,7 @@ def of_system(error: OSError, path: Path) -> LogProblem:
 
 def full(path: Path) -> LogProblem:
     """Say that there is no space left for the log at ``path``."""
-    return LogProblem("full", f"no space left for {path}: free some on its disk; new readings are not kept meanwhile")
+    return LogProblem("full", f"no space left for {path}: free some on its disk; readings wait in memory meanwhile")
 
 
 def missing(path: Path) -> LogProblem:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from monitor.electrical.breaker import requirements
 from monitor.electrical.cable import awg_name
-from monitor.electrical.fuel import faults
+from monitor.electrical.fuel import source_faults
 from monitor.electrical.tables import table
 
 if TYPE_CHECKING:
@@ -178,22 +178,21 @@ def _motor_start(schedule: Schedule) -> Iterator[Finding]:
         return
     worst = max(starting, key=lambda row: row.start_amps - row.planned_amps)
     extra = worst.start_amps - worst.planned_amps
-    for leg in worst.circuit.legs:
-        together = schedule.amps_by_leg[leg] + extra
-        if together > rating:
-            text = (
-                f"while {worst.circuit.id}'s motor starts {leg} carries about {together:.1f} A, above the source's"
-                f" {rating:g} A: volts and hertz may sag; start it before the lights, or get a larger set"
-            )
-            yield Finding("motor-start", "advice", f"source/{leg}", text)
+    leg = max(worst.circuit.legs, key=lambda leg: schedule.amps_by_leg[leg])
+    together = schedule.amps_by_leg[leg] + extra
+    if together > rating:
+        text = (
+            f"while {worst.circuit.id}'s motor starts {leg} carries about {together:.1f} A, above the source's"
+            f" {rating:g} A: volts and hertz may sag; start it before the lights, or get a larger set"
+        )
+        yield Finding("motor-start", "advice", f"source/{leg}", text)
 
 
 def _fuel(schedule: Schedule) -> Iterator[Finding]:
     source = schedule.show.source
-    if source.fuel is not None and source.rated_kw:
-        for text in faults(source.fuel, source.rated_kw):
-            yield Finding("fuel-points", "wrong", "source", text)
-    elif source.fuel is not None:
+    for text in source_faults(source):
+        yield Finding("fuel-points", "wrong", "source", text)
+    if source.fuel is not None and not source.rated_kw:
         text = "its fuel points are percent of rated kW, and no rated_kw is given: no fuel is worked out; add rated_kw"
         yield Finding("fuel-points", "advice", "source", text)
     day = schedule.fuel

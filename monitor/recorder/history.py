@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from monitor.electrical.headroom import Present, headroom
+from monitor.electrical.loads import nominal_volts
 from monitor.engine.history import Entry, Place, Sample
 from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from monitor.engine.snapshot import Snapshot
     from monitor.show.model import Circuit, Show
 
+GONE = 0.5  # of nominal volts: less is no supply that a load can be put on (a judgement)
 FINE_MS = 20 * 60_000  # up to this long single readings are given, then minutes
 _Span = tuple[float, float, float]
 
@@ -87,11 +89,11 @@ class LogHistory:
         return tuple(sorted(found, key=lambda place: -(float("-inf") if place.room_amps is None else place.room_amps)))
 
     def _place(self, circuit: Circuit, load: tuple[float, float], present: Present, volts: float | None) -> Place:
-        usable = volts if volts and volts > 1.0 else None  # an open circuit is asked at nominal volts
-        answer = headroom(self._show, circuit, load, present, usable)
-        own = answer.rooms[0].present_amps
-        fits = None if own is None else answer.fits
-        return Place(circuit.id, fits, answer.amps if own is not None else None, answer.limited_by, answer.not_checked)
+        gone = volts is not None and volts < GONE * nominal_volts(self._show.source.system, circuit.legs[:1])
+        answer = headroom(self._show, circuit, load, present, None if gone else volts)
+        if gone or answer.rooms[0].present_amps is None:  # behind an open breaker, or not measured: nothing is known
+            return Place(circuit.id, None, None, answer.limited_by, answer.not_checked)
+        return Place(circuit.id, answer.fits, answer.amps, answer.limited_by, answer.not_checked)
 
     def _opened(self) -> LogReader:
         if self._reader is None:

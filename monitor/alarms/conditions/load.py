@@ -69,8 +69,9 @@ class _Ratings:
             out += (self._near.at(amps), self._above.at(amps), self._far.at(amps))
             return
         lasting, sudden = (highest([track.lowest_amps(n) for track in self._tracks]) or 0.0 for n in self._starts)
-        seen = f"{self._whom} carries {amps:.1f} A; {self._rated}"
-        out += (self._near.at(amps, seen), self._above.at(lasting, seen), self._far.at(sudden, seen))
+        seen = f"{self._whom} carries {amps:.1f} A; {self._rated}; limit"
+        rules = ((self._near, amps), (self._above, lasting), (self._far, sudden))
+        out += [watch.at(value, f"{seen} {watch.limit:.1f} A") for watch, value in rules]
 
 
 class Ratings:
@@ -99,7 +100,7 @@ class Ratings:
         continuous = continuous_limit(circuit.breaker, show.setting("continuous_percent", circuit))
         limits = _limits(self._layout, circuit, rated, continuous, place.planned_amps)
         tracks = [self._known.tracks[point] for point in place.points]
-        text = f"its breaker is rated {rated:g} A, {limits[0]:.1f} A is the limit for load that stays on"
+        text = f"its breaker is rated {rated:g} A"
         starts = self._starts[place.motor]
         return _Ratings(circuit.id, (place.label, text), tracks, limits, starts, _off_volts_by(place.up))
 
@@ -110,7 +111,7 @@ class Ratings:
         explained = (*explained, *_off_volts_by((place.id, *place.up)))
         for leg, point in place.own.items():
             limits = _limits(self._layout, None, rated, continuous, place.planned_amps[leg])
-            text = f"it is rated {rated:g} A a leg, {limits[0]:.1f} A is the limit for load that stays on"
+            text = f"it is rated {rated:g} A a leg"
             tracks = [self._known.tracks[point]]
             texts = (f"{leg} of {place.label}", text)
             yield _Ratings(str(point), texts, tracks, limits, self._starts[place.motor], explained)

@@ -196,7 +196,9 @@ class LogKeeping:
         lost, self._not_kept = now.not_kept > self._not_kept, now.not_kept
         seen = None
         if now.log_problem:
-            seen = f"the log is not being written: {now.log_problem}; {now.not_kept} readings not kept so far"
+            seen = (
+                f"the log is not being written: {now.log_problem}; {now.not_kept} readings wait in memory or are lost"
+            )
         elif lost:
             seen = f"{now.not_kept} readings could not be kept in the log so far"
         out.append(self._log.state(seen))

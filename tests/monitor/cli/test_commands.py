@@ -114,6 +114,20 @@ def test_check_finds_volts_of_another_system(tmp_path: Path) -> None:
     assert "230.0 V without load where 120 V are planned" in result.stdout
 
 
+def test_falling_fuel_points_are_told_by_check_and_at_the_start_of_a_logger(tmp_path: Path) -> None:
+    """More load never burns less: `check` is wrong with 1, and the logger says why it watches no fuel."""
+    fuel = "fuel = { tank_litres = 100, litres_per_hour = { 75 = 11.6, 100 = 3.4 } }"
+    with small_set(tmp_path) as (path, _):
+        path.write_text(
+            path.read_text(encoding="utf-8").replace("rated_kw = 20", f"rated_kw = 20\n{fuel}"), encoding="utf-8"
+        )
+        checked, logged = legwatch("check", path, "--file-only"), legwatch("log", path, "--seconds", "1")
+    assert checked.returncode == 1
+    assert "wrong: source.fuel" in checked.stdout
+    assert logged.returncode == 0
+    assert "fuel is not watched" in logged.stderr
+
+
 def test_check_tells_every_fault_of_a_file_with_its_line(tmp_path: Path) -> None:
     """Faults go to stderr, one a line, exit 1; the same file refused by log is exit 2."""
     with small_set(tmp_path) as (path, _):

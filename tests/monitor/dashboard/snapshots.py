@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from drivers.reading import Quality
+from monitor.alarms.model import Priority
 from monitor.engine.snapshot import (
     AlarmView,
     CircuitView,
@@ -16,7 +17,6 @@ from monitor.engine.snapshot import (
     Measured,
     Snapshot,
     SourceView,
-    Weight,
 )
 
 if TYPE_CHECKING:
@@ -136,31 +136,37 @@ def changed(snapshot: Snapshot, measurements: dict[str, Measured], wrong: Iterab
     return replace(snapshot, circuits=tuple(views), wrong=found, alarms=found)
 
 
-def wrong(code: str, weight: Weight, where: str, text: str, ago_s: int = 95) -> AlarmView:
+def wrong(code: str, weight: Priority, where: str, text: str, ago_s: int = 95) -> AlarmView:
     """Give one thing that has been wrong for a while."""
     return AlarmView(code, weight, where, text, NOW_MS - 1000 * ago_s)
 
 
-ABOVE = wrong("above-rating", Weight.URGENT, "A3", "A3 Craft table carries 24.6 A, above its breaker's 20 A", ago_s=134)
-LOW_VOLTS = wrong("volts-low", Weight.HIGH, "B2", "B2 Window right reads 106.8 V, below 108.0 V", ago_s=41)
+ABOVE = wrong(
+    "above-rating", Priority.URGENT, "A3", "A3 Craft table carries 24.6 A, above its breaker's 20 A", ago_s=134
+)
+LOW_VOLTS = wrong("volts-low", Priority.HIGH, "B2", "B2 Window right reads 106.8 V, below 108.0 V", ago_s=41)
 SILENT = wrong(
     "meter-silent",
-    Weight.HIGH,
+    Priority.HIGH,
     "rs485:4",
     "unit 4 on bus rs485 gives no values now of B5, B6 (silent: no reply within 0.4 s)",
     ago_s=12,
 )
 LONG = wrong(
-    "near-rating", Weight.LOW, "B1", "B1 Window left carries 17.3 A, above its continuous limit of 16.0 A", 610
+    "near-rating", Priority.LOW, "B1", "B1 Window left carries 17.3 A, above its continuous limit of 16.0 A", 610
 )
 UNPLANNED = wrong(
-    "over-plan", Weight.LOW, "A3", "A3 Craft table carries 12.1 A more than its planned 12.5 A", ago_s=134
+    "over-plan", Priority.LOW, "A3", "A3 Craft table carries 12.1 A more than its planned 12.5 A", ago_s=134
 )
 
 
 FAR_ABOVE = replace(
     wrong(
-        "far-above-rating", Weight.URGENT, "A3", "A3 Craft table carries 24.6 A, above 24.0 A, 120 % of its rating", 134
+        "far-above-rating",
+        Priority.URGENT,
+        "A3",
+        "A3 Craft table carries 24.6 A, above 24.0 A, 120 % of its rating",
+        134,
     ),
     means="a large load was added; a motor is held; a fault takes current; the rating in the show file is not real",
     do="Take load off this circuit now. Look at its cable and connectors without touching them.",
@@ -169,18 +175,18 @@ FAR_ABOVE = replace(
 )
 NOTED = replace(SILENT, state="acknowledged", who="Noor", changed_ms=NOW_MS - 5_000, do="Look at its plug and cable.")
 LATCHED = replace(
-    wrong("lost-neutral", Weight.URGENT, "boxB", "boxB's legs stood 23.3 V apart while their sum held", 3_000),
+    wrong("lost-neutral", Priority.URGENT, "boxB", "boxB's legs stood 23.3 V apart while their sum held", 3_000),
     state="latched-acknowledged",
     who="Ilse",
     changed_ms=NOW_MS - 2_000_000,
 )
 RETURNED = replace(
-    wrong("hertz-low", Weight.HIGH, "source", "source ran at 58.1 Hz, below 58.5 Hz", 900),
+    wrong("hertz-low", Priority.HIGH, "source", "source ran at 58.1 Hz, below 58.5 Hz", 900),
     state="returned-unacknowledged",
     do="Ask the generator operator.",
 )
 SHELVED = replace(
-    wrong("over-plan", Weight.LOW, "A5", "A5 Balloon light carries 4.2 A more than its planned 16.7 A", 5_000),
+    wrong("over-plan", Priority.LOW, "A5", "A5 Balloon light carries 4.2 A more than its planned 16.7 A", 5_000),
     state="shelved",
     who="Noor",
     why="heater agreed with the gaffer",

@@ -6,26 +6,26 @@ from dataclasses import replace
 
 import pytest
 
+from monitor.alarms.model import Priority
 from monitor.alarms.rules import rules
 from monitor.dashboard.faults import BADGE_WIDTH, SIGNS, Faults, badge
 from monitor.dashboard.pieces import Tone
-from monitor.engine.snapshot import Weight
 from tests.monitor.dashboard.snapshots import ABOVE, LONG, LOW_VOLTS, UNPLANNED, wrong
 
 
 @pytest.mark.parametrize(
     ("code", "weight", "text"),
     [
-        ("above-rating", Weight.URGENT, "▲AMPS"),
-        ("near-rating", Weight.LOW, "▲near"),
-        ("source-kw", Weight.URGENT, "▲KW"),
-        ("volts-low", Weight.HIGH, "▼volts"),
-        ("lost-neutral", Weight.URGENT, "■N LOST"),
-        ("meter-silent", Weight.HIGH, "■silent"),
-        ("some-new-thing", Weight.LOW, "■thing"),
+        ("above-rating", Priority.URGENT, "▲AMPS"),
+        ("near-rating", Priority.LOW, "▲near"),
+        ("source-kw", Priority.URGENT, "▲KW"),
+        ("volts-low", Priority.HIGH, "▼volts"),
+        ("lost-neutral", Priority.URGENT, "■N LOST"),
+        ("meter-silent", Priority.HIGH, "■silent"),
+        ("some-new-thing", Priority.LOW, "■thing"),
     ],
 )
-def test_badge(code: str, weight: Weight, text: str) -> None:
+def test_badge(code: str, weight: Priority, text: str) -> None:
     """Every code, known or not, gives a mark and a word of one width; capitals are urgent."""
     piece = badge(wrong(code, weight, "A1", ""))
     assert piece.text == text.ljust(BADGE_WIDTH)
@@ -51,7 +51,7 @@ def test_each_figure_has_its_own_tone() -> None:
 
 def test_a_leg_is_wrong_at_its_own_point() -> None:
     """What is wrong with one leg of the source marks that leg alone."""
-    faults = Faults([wrong("volts-low", Weight.HIGH, "source/L2", "")])
+    faults = Faults([wrong("volts-low", Priority.HIGH, "source/L2", "")])
     assert faults.badge("source/L2").text.strip() == "▼volts"
     assert faults.badge("source/L1", "source").text.strip() == ""
 

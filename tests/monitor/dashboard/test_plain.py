@@ -48,7 +48,7 @@ def test_every_circuit_and_everything_wrong_is_there() -> None:
 def test_quiet_never_claims_more_than_is_measured() -> None:
     """With nothing wrong the lines say how far that reaches."""
     text = "\n".join(snapshot_lines(snapshots.quiet()))
-    assert "Nothing outside limits in what is measured. Not measured: 2 legs." in text
+    assert "No alarm stands in what is measured. Not measured: 2 legs." in text
     for word in ("safe", "ok", "fine", "dead"):
         assert word not in text.lower().split()
 
@@ -63,7 +63,7 @@ def test_no_live_reading_is_not_nothing_wrong() -> None:
         feeders=(),
     )
     text = "\n".join(snapshot_lines(blind))
-    assert "Nothing outside limits" not in text
+    assert "No alarm stands" not in text
     assert "nothing can be said about the present" in text
 
 

@@ -59,7 +59,7 @@ def test_no_sentence_is_cut_inside_a_number() -> None:
 def test_nothing_wrong_says_how_far_that_reaches() -> None:
     """A quiet strip makes no promise."""
     found = lines(snapshots.quiet())
-    assert found[1].rstrip() == "Nothing outside limits in what is measured. Not measured: 2 legs."
+    assert found[1].rstrip() == "No alarm stands in what is measured. Not measured: 2 legs."
     assert not "".join(found[2:]).strip()
 
 
@@ -119,4 +119,4 @@ def test_a_muted_bell_stands_in_the_head(width: int, end: str) -> None:
 def test_nothing_wrong_is_not_said_of_what_is_shelved() -> None:
     """With a shelved alarm the quiet line says that it leaves that out."""
     quiet = replace(snapshots.quiet(), alarms=(snapshots.SHELVED,))
-    assert "Nothing outside limits in what is measured, apart from what is shelved." in lines(quiet)[1]
+    assert "No alarm stands in what is measured, apart from what is shelved." in lines(quiet)[1]

@@ -177,6 +177,15 @@ def test_fuel_points_without_rated_kw_are_told(tmp_path: Path) -> None:
     assert "no fuel is worked out; add rated_kw" in " ".join(result.stdout.split())
 
 
+def test_one_motor_start_is_one_finding(tmp_path: Path) -> None:
+    """A motor on three legs stands against the leg that carries most, once."""
+    motor = watts(6000, 0.8, kind='"motor"', start_multiple="6")
+    table = circuit("A1", '["L1", "L2", "L3"]', motor, breaker="{ amps = 40 }")
+    head = {"system": "208Y/120", "more": "amps_per_leg = 60"}
+    _, data = plan(tmp_path, table, circuit("A2", '["L2"]', watts(600)), head=head)
+    assert [f["where"] for f in data["findings"] if f["code"] == "motor-start"] == ["source/L2"]
+
+
 def test_a_modest_plan_has_no_findings(tmp_path: Path) -> None:
     """Nothing stands out where nothing should."""
     tables = [circuit(f"A{n}", f'["L{1 + n % 2}"]', watts(1500)) for n in range(4)]

@@ -49,6 +49,10 @@ def test_samples_entries_and_room(tmp_path: Path) -> None:
             assert places["A1"].room_amps == pytest.approx(6.0)
             assert places["A1"].fits
             assert not history.room(720.1, 1.0)[0].fits
+            meter.reads(1, 3.0, 0.0)
+            wait_for(recorder, lambda s: s.circuits[0].measured.volts == 3.0)
+            gone = {p.circuit: p for p in history.room(600.0, 1.0)}["A1"]
+            assert (gone.fits, gone.room_amps) == (None, None)
     ended = LogHistory(log, show, AttachedFeed(log))
     assert {p.fits for p in ended.room(100.0, 1.0)} <= {None, True}
     assert ended.samples("nothing", 0, 10) == ()
