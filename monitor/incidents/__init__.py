@@ -1,0 +1,1 @@
+"""Incidents: what happened to a set, found while it happens; pure, the clock is an argument."""
