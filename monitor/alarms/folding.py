@@ -14,7 +14,7 @@ from monitor.alarms.rules import rules
 from monitor.alarms.timing import Look
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from monitor.alarms.model import Observation
     from monitor.alarms.track import Key, Track
@@ -24,9 +24,9 @@ class Folding:
     """The explanations of one moment. Ask for the cause of an alarm after its parents have taken the moment."""
 
     def __init__(
-        self, observed: Mapping[Key, Observation], looks: Mapping[Key, Look], tracks: Mapping[Key, Track]
+        self, observations: Sequence[Observation], looks: Mapping[Key, Look], tracks: Mapping[Key, Track]
     ) -> None:
-        self._observed = observed
+        self._observed = {(seen.code, seen.where): seen for seen in observations}
         self._looks = looks
         self._tracks = tracks
         self._causes: dict[Key, Track | None] = {}
@@ -77,4 +77,6 @@ class Folding:
         return any(self._look(parent) is Look.BEYOND for parent in self._parents(key))
 
     def _look(self, key: Key) -> Look:
-        return self._looks.get(key, Look.UNKNOWN)
+        if key in self._looks:
+            return self._looks[key]
+        return Look.CLEAR if key in self._observed else Look.UNKNOWN  # what is calm has not been looked at

@@ -53,6 +53,8 @@ class Judge:
         self._timings: dict[Key, Timing] = {}
         self._tracks: dict[Key, Track] = {}
         self._observed: dict[Key, Observation] = {}
+        self._watched: dict[Key, Observation] = {}  # the first observation of each place of each rule
+        self._heard: set[Key] = set()
         self._restored: dict[Key, Alarm] = {}
 
     def restore(self, alarms: Iterable[Alarm]) -> None:
@@ -83,27 +85,57 @@ class Judge:
             now: the moment.
 
         """
-        self._observed = {(seen.code, seen.where): seen for seen in observations}
+        told = [seen for seen in observations if not seen.calm]
+        self._observed = {(seen.code, seen.where): seen for seen in told}
+        self._meet(told)
         changes = self._retire(now.time_ms)
         if now.resumed:
             for track in self._tracks.values():
                 track.pause()
         looks = {key: self._timing(key).look(seen) for key, seen in self._observed.items()}
-        folding = Folding(self._observed, looks, self._tracks)
-        befores: dict[Key, State] = {}
         busy = {key for key, look in looks.items() if look is Look.BEYOND} | self._tracks.keys()
+        if busy:
+            changes += self._weigh(busy, looks, Folding(observations, looks, self._tracks), now.time_ms)
+            self._forget_idle()
+            self._listen()
+        return tuple(changes)
+
+    def _weigh(
+        self, busy: Iterable[Key], looks: Mapping[Key, Look], folding: Folding, time_ms: int
+    ) -> list[AlarmChange]:
+        """Let every alarm that there is something to say about take the moment."""
+        befores: dict[Key, State] = {}
         order = tuple(folding.order(busy))
         for key in order:
-            before = self._step(key, looks.get(key, Look.UNKNOWN), folding, now.time_ms)
+            before = self._step(key, looks.get(key, Look.UNKNOWN), folding, time_ms)
             if before is not None:
                 befores[key] = before
         for key in self._list_folded(order, looks, folding):
             befores.setdefault(key, self._tracks[key].state)
-        changes += [
-            AlarmChange(now.time_ms, self._tracks[key].alarm(), befores[key]) for key in order if key in befores
-        ]
-        self._forget_idle()
-        return tuple(changes)
+        return [AlarmChange(time_ms, self._tracks[key].alarm(), befores[key]) for key in order if key in befores]
+
+    def _meet(self, told: Iterable[Observation]) -> None:
+        """Let every teller that is new rest while its values stand clear, unless there is an alarm of it."""
+        for seen in told:
+            key = (seen.code, seen.where)
+            if key not in self._watched:
+                self._watched[key] = seen
+                self._rest(key)
+
+    def _rest(self, key: Key) -> None:
+        seen = self._watched.get(key)
+        if seen is not None and seen.teller is not None and key not in self._tracks:
+            seen.teller.rest(*self._timing(key).clear_span(seen.limit))
+
+    def _listen(self) -> None:
+        """Have every value told where there is an alarm, and only there."""
+        for key in self._tracks.keys() - self._heard:
+            seen = self._watched.get(key)
+            if seen is not None and seen.teller is not None:
+                seen.teller.speak()
+        for key in self._heard - self._tracks.keys():
+            self._rest(key)
+        self._heard = set(self._tracks)
 
     def _timing(self, key: Key) -> Timing:
         timing = self._timings.get(key)
@@ -212,13 +244,14 @@ class Judge:
         _known(code)
         if rules()[code].latched:
             raise CannotDo(f"{code} latches and can't be shelved; acknowledge it instead")
-        if (code, where) not in self._observed and (code, where) not in self._tracks:
+        if (code, where) not in self._watched and (code, where) not in self._tracks:
             raise CannotDo(f"nothing watches {code} at {where or 'no place'}: check the place's name")
         track = self._track((code, where))
         if track.state is State.NORMAL:
             track.since_ms = time_ms
-            if (code, where) in self._observed:
-                track.note(self._observed[code, where])
+            if (code, where) in self._watched:
+                track.note(self._observed.get((code, where), replace(self._watched[code, where], value=None, seen="")))
+            self._listen()
         refused = {State.SHELVED: "is on the shelf already; take it off first"}
         return self._do(track, Event.SHELVED, time_ms, refused, who=who, why=why.strip(), until_ms=until_ms)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -67,6 +67,16 @@ class Now:
     clock_step_s: float = 0.0
 
 
+class Teller(Protocol):
+    """Who makes the observations of one rule at one place."""
+
+    def rest(self, low: float, high: float) -> None:
+        """From now on, tell a value from ``low`` to ``high`` (in the rule's unit) as calm: nobody waits for it."""
+
+    def speak(self) -> None:
+        """From now on, tell every value."""
+
+
 @dataclass(frozen=True, slots=True)
 class Observation:
     """What one rule sees at one place at one moment. Every place of every rule is observed at every moment.
@@ -79,6 +89,8 @@ class Observation:
         seen: one plain sentence with value and limit; empty while nothing is to be said.
         parents: (code, where) of other observations that would explain this one: while one of those is in alarm, this
             one is folded under it and raises no alarm of its own.
+        calm: the value is clear of the limit and not told, since nobody waits for it (see ``Teller.rest``).
+        teller: who made it, or None.
 
     """
 
@@ -88,6 +100,8 @@ class Observation:
     limit: float
     seen: str = ""
     parents: tuple[tuple[str, str], ...] = ()
+    calm: bool = False
+    teller: Teller | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

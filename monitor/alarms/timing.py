@@ -10,13 +10,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum, auto
-from math import isnan
+from math import inf, isnan
 from typing import TYPE_CHECKING
 
 from monitor.alarms.rules import Side
 
 if TYPE_CHECKING:
     from monitor.alarms.model import Observation
+
+_ROUNDING = 1e-9
 
 
 class Look(Enum):
@@ -56,6 +58,13 @@ class Timing:
         if inside < 0:
             return Look.BEYOND
         return Look.CLEAR if inside >= self.deadband * abs(seen.limit) else Look.BETWEEN
+
+    def clear_span(self, limit: float) -> tuple[float, float]:
+        """Give the lowest and highest value, in the rule's unit, that stand clear of a limit for certain."""
+        if self.side is Side.STATE:
+            return -inf, 0.0
+        inside = self.deadband * abs(limit) + _ROUNDING * abs(limit)
+        return (-inf, limit - inside) if self.side is Side.ABOVE else (limit + inside, inf)
 
 
 @dataclass(slots=True)
