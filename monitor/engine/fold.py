@@ -40,17 +40,24 @@ class Engine:
         logger: LoggerView,
         alarms: Iterable[Alarm] = (),
     ) -> Snapshot:
-        """Take ``readings`` and give the Snapshot of this moment.
+        """Take ``readings`` and give the Snapshot of this moment: ``take`` and ``snapshot``."""
+        self.take(readings)
+        return self.snapshot(now_ms, now_s, logger, alarms)
+
+    def take(self, readings: Iterable[Reading]) -> None:
+        """Take readings in time order for each point; one read twice changes nothing."""
+        self._memories.take(readings)
+
+    def snapshot(self, now_ms: int, now_s: float, logger: LoggerView, alarms: Iterable[Alarm] = ()) -> Snapshot:
+        """Give the Snapshot of this moment.
 
         Args:
-            readings: in time order for each point; one read twice changes nothing.
             now_ms: the log's clock [ms since 1970 UTC].
             now_s: the monotonic clock that the readings' ``mono_s`` came from [s].
             logger: what is known of the logger.
             alarms: as the logger judged them, in the order in which they are to be shown.
 
         """
-        self._memories.take(readings)
         moment = Moment(self._figures, self._memories, now_s)
         views = tuple(map(alarm_view, alarms))
         return Snapshot(

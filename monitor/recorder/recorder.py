@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from drivers.bus.worker import BusWorker
     from drivers.reading import MeterPoll
-    from monitor.alarms.model import AlarmChange
+    from monitor.alarms.model import Alarm, AlarmChange
     from monitor.engine.reading import Reading
     from monitor.engine.requests import Request
     from monitor.show.model import Show
@@ -104,7 +104,9 @@ class Recorder:
         self._last_commit_s: float | None = None
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
-        self._published: tuple[float, Snapshot]
+        self._publishing = threading.Lock()
+        self._moment: tuple[int, float, LoggerView, tuple[Alarm, ...]]
+        self._snapshot: Snapshot | None = None
 
     def __enter__(self) -> Self:
         """Open the log and start."""
@@ -136,7 +138,10 @@ class Recorder:
 
     def snapshot(self) -> Snapshot:
         """Give the newest Snapshot (see ``monitor.engine.feed.Feed``)."""
-        published_s, snapshot = self._published
+        with self._publishing:
+            if self._snapshot is None:  # made only where somebody looks: a logger without a screen needs none
+                self._snapshot = self._engine.snapshot(*self._moment)
+            snapshot, (_, published_s, _, _) = self._snapshot, self._moment
         if monotonic() - published_s <= HUNG_S:
             return snapshot
         stopped = replace(snapshot.logger, running=False, problem="the logger stands still")
@@ -173,8 +178,10 @@ class Recorder:
         self._commit(at)
         self._unwritten.bound()
         alarms = self._watch.judge.alarms()
-        snapshot = self._engine.advance(readings, now_ms, at.mono_s, self._logger(at), alarms)
-        self._published = (at.mono_s, snapshot)
+        with self._publishing:
+            self._engine.take(readings)
+            self._moment = (now_ms, at.mono_s, self._logger(at), alarms)
+            self._snapshot = None
         if self._tell is not None and (events or changes):
             self._tell(events, changes)
 
