@@ -60,6 +60,8 @@ class Event(StrEnum):
 
 
 ACTIVE = frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})  # its condition holds
+# Somebody must act on these: the condition holds, or it held and the rule wants it looked at.
+WRONG = ACTIVE | {State.LATCHED, State.LATCHED_ACKNOWLEDGED}
 ASKING = frozenset({State.UNACKNOWLEDGED, State.RETURNED, State.LATCHED})  # nobody has seen it yet
 NAMED = frozenset({State.ACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED, State.SHELVED})  # somebody's name stands on it
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from monitor.engine.feed import Feed
     from monitor.engine.snapshot import Snapshot
+    from monitor.recorder.recorder import Recorder
     from monitor.show.model import Show
 
 PERIOD_S = 1.0
@@ -73,20 +74,20 @@ def write(snapshot: Snapshot, *, as_json: bool) -> None:
 class ChangesOnly:
     """Prints what begins and ends to be wrong, one line each: what a service's journal should hold."""
 
-    def __init__(self, feed: Feed) -> None:
-        self._feed = feed
+    def __init__(self, recorder: Recorder) -> None:
+        self._recorder = recorder
         self._known: dict[tuple[str, str], str] = {}
         self._problem = ""
 
     def __call__(self) -> None:
         """Look once."""
-        snapshot = self._feed.snapshot()
-        now = {(w.code, w.where): w.text for w in snapshot.wrong}
+        alarms, logger = self._recorder.standing()
+        now = {(alarm.code, alarm.where): alarm.seen for alarm in alarms}
         for key in now.keys() - self._known.keys():
             click.echo(f"begins: {now[key]}")
         for key in self._known.keys() - now.keys():
             click.echo(f"ends: {self._known[key]}")
-        if snapshot.logger.problem != self._problem:
-            self._problem = snapshot.logger.problem
+        if logger.problem != self._problem:
+            self._problem = logger.problem
             click.echo(f"log: {self._problem or 'written again'}", err=bool(self._problem))
         self._known = now

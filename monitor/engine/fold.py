@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from monitor.alarms.lifecycle import ACTIVE, State
+from monitor.alarms.lifecycle import WRONG
 from monitor.alarms.rules import rules
 from monitor.engine.memory import Memories
 from monitor.engine.snapshot import AlarmView, LoggerView, Snapshot
@@ -16,9 +16,6 @@ if TYPE_CHECKING:
     from monitor.alarms.model import Alarm
     from monitor.engine.reading import Reading
     from monitor.show.model import Show
-
-# Somebody must act on these: the condition holds, or it held and the rule wants it looked at.
-_WRONG = ACTIVE | {State.LATCHED, State.LATCHED_ACKNOWLEDGED}
 
 
 class Engine:
@@ -67,7 +64,7 @@ class Engine:
             source=moment.source,
             feeders=moment.feeders,
             circuits=moment.circuits,
-            wrong=tuple(view for view in views if view.state in _WRONG),
+            wrong=tuple(view for view in views if view.state in WRONG),
             logger=logger,
             alarms=views,
         )

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Self
 
 from drivers.clock import Instant, monotonic, now
+from monitor.alarms.lifecycle import WRONG
 from monitor.engine.events import Event
 from monitor.engine.fold import Engine
 from monitor.engine.snapshot import LoggerView, Snapshot
@@ -146,6 +147,12 @@ class Recorder:
             return snapshot
         stopped = replace(snapshot.logger, running=False, problem="the logger stands still")
         return replace(snapshot, logger=stopped)
+
+    def standing(self) -> tuple[tuple[Alarm, ...], LoggerView]:
+        """Give the alarms that somebody must act on and the logger, at less cost than a Snapshot."""
+        with self._publishing:
+            _, _, logger, alarms = self._moment
+        return tuple(alarm for alarm in alarms if alarm.state in WRONG), logger
 
     def ask(self, request: Request) -> None:
         """Take a request (see ``monitor.engine.requests.Desk``)."""

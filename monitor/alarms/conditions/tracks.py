@@ -157,5 +157,7 @@ def _add(samples: deque[float], value: float | None) -> tuple[float | None, floa
         return None, None
     samples.append(value)
     if len(samples) == _MIDDLE:
-        return value, sorted(samples)[1]
+        first, second, _ = samples
+        low, high = (first, second) if first < second else (second, first)
+        return value, low if value < low else min(value, high)
     return value, (samples[0] + value) / 2 if len(samples) > 1 else None

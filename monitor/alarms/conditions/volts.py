@@ -62,12 +62,16 @@ def _ridden(tracks: Sequence[Track], ride: tuple[int, int]) -> tuple[float, floa
 
 def _together(node: Node, ride: tuple[int, int]) -> tuple[float | None, float | None]:
     """Give the highest and lowest volts of those that speak for a place [V]; None from too few."""
-    speaking, branches = [], set()
+    speaking, branches, settled = [], set(), []
     for track, branch in zip(node.tracks, node.branches, strict=True):
-        if track.serving_volts is not None:
+        volts = track.serving_volts
+        if volts is not None:
             speaking.append(track)
             branches.add(branch)
-    return _ridden(speaking, ride) if len(branches) >= SPEAKERS else (None, None)
+            settled.append(volts)
+    if len(branches) < SPEAKERS:
+        return None, None
+    return (max(settled), min(settled)) if ride == (1, 1) else _ridden(speaking, ride)
 
 
 def _high(node: Node, volts: float | None, out: list[Observation]) -> None:
