@@ -6,15 +6,17 @@ brought back in step (see ``resync``) all its blocks are read again. A second fa
 
 Bytes that nobody asked for are thrown away before every request; as many as a reply has put the meter in doubt
 and are told as strays, so that the poll before can be taken back. For a while after such a find the second copy
-of a reply is waited for wherever it could pass for the answer to the next request.
+of a reply is waited for wherever it could pass for the answer to the next request. A reply that repeats the one
+before it is read again (see ``copies``).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING
 
+from drivers.bus.copies import Copies
 from drivers.bus.resync import Heard, Trust, plan_probes
 from drivers.clock import monotonic, now
 from drivers.errors import Corrupt, LinkDown, LinkError, Refused, Silent, Suspect
@@ -51,6 +53,7 @@ class Meter:
         map: its register map.
         blocks: the reads of one poll.
         trust: whether its next reply can be believed.
+        copies: whether a reply may be a copy of the one before.
 
     """
 
@@ -58,12 +61,13 @@ class Meter:
     map: MeterMap
     blocks: tuple[Block, ...]
     trust: Trust
+    copies: Copies = field(default_factory=Copies)
 
     @classmethod
     def of(cls, settings: MeterSettings) -> Meter:
         """Plan the reads of a meter."""
         blocks = plan_blocks(settings.map)
-        return cls(settings.unit, settings.map, blocks, Trust(plan_probes(blocks)))
+        return cls(settings.unit, settings.map, blocks, Trust(plan_probes(blocks), blocks[0]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,14 +166,13 @@ class Poller:
         """Read block after block; a refused one is noted, any other fault ends it."""
         failures.clear()
         for number, block in enumerate(meter.blocks):
-            if number and self._clear(meter.unit, block):
-                meter.trust.doubt(monotonic())
-                return Suspect(f"unit {meter.unit}: bytes came that nobody asked for")
             try:
-                registers = self._ask(meter.unit, block, meter.trust.after_block)
+                if number:
+                    self._expect_quiet(meter, block)
+                registers = self._read(meter, block)
             except Refused as refusal:
                 failures[block] = refusal
-            except (Silent, Corrupt) as fault:
+            except (Silent, Corrupt, Suspect) as fault:
                 return fault
             else:
                 self._answered = True
@@ -177,11 +180,50 @@ class Poller:
                 image.update({(block.table, first + i): register for i, register in enumerate(registers)})
         return None
 
+    def _read(self, meter: Meter, block: Block) -> tuple[int, ...]:
+        """Read one block; a reply that may be a copy of the one before is read again."""
+        if self._link.matches_replies:
+            return self._ask(meter, block, meter.trust.after_block)
+        before = meter.copies.before(block)
+        if meter.copies.must_part(block):
+            self._part(meter, block)
+        registers = self._ask(meter, block, meter.trust.after_block)
+        if not meter.copies.repeats(block, before, registers):
+            return registers
+        self._part(meter, block)
+        return self._ask(meter, block, meter.trust.after_block)
+
+    def _part(self, meter: Meter, block: Block) -> None:
+        """Have the meter answer something else before ``block``, so that no copy of what it said can follow."""
+        told = False
+        probe = meter.trust.parting(monotonic())
+        if probe is not None:
+            self._expect_quiet(meter, probe)
+            told = not meter.copies.refused
+            try:
+                self._ask(meter, probe, partial(meter.trust.after_parting, probe))
+            except Refused:
+                pass  # an answer as good as any, unless it may be the copy of a refusal
+            else:
+                told = True
+        self._expect_quiet(meter, block, wait=not told)
+
+    def _expect_quiet(self, meter: Meter, block: Block, *, wait: bool = False) -> None:
+        """See that nothing came that nobody asked for, before ``block`` is.
+
+        Raises:
+            Suspect: something came.
+
+        """
+        if self._clear(meter.unit, block, wait=wait):
+            meter.trust.doubt(monotonic())
+            raise Suspect(f"unit {meter.unit}: bytes came that nobody asked for")
+
     def _resync(self, meter: Meter) -> LinkError | None:
         """Bring a meter back in step; give the fault that stands in the way, if any."""
         while (probe := meter.trust.probe(monotonic())) is not None:
             try:
-                self._ask(meter.unit, probe, partial(meter.trust.after_probe, probe))
+                self._ask(meter, probe, partial(meter.trust.after_probe, probe))
             except Refused:
                 continue
             except (Silent, Corrupt) as fault:
@@ -195,7 +237,7 @@ class Poller:
         if not meter.trust.settled(monotonic()):
             return suspect
         try:
-            self._ask(meter.unit, meter.blocks[0], meter.trust.after_block)
+            self._ask(meter, meter.blocks[0], meter.trust.after_block)
         except LinkDown:
             raise
         except LinkError as fault:
@@ -205,14 +247,15 @@ class Poller:
         self._answered = True
         return suspect
 
-    def _ask(self, unit: int, block: Block, note: Callable[[Heard, float], None]) -> tuple[int, ...]:
+    def _ask(self, meter: Meter, block: Block, note: Callable[[Heard, float], None]) -> tuple[int, ...]:
         """Read one block and note what came; after silence or bytes that are no reply, leave the bus alone."""
         self._asked_s = asked_s = monotonic()
-        self._last = (unit, block.table, block.count)
+        self._last = (meter.unit, block.table, block.count)
         try:
-            registers = self._link.read(unit, block.table, block.address, block.count)
+            registers = self._link.read(meter.unit, block.table, block.address, block.count)
         except Refused:
             note(Heard.REFUSAL, monotonic())
+            meter.copies.refusal(block)
             raise
         except (Silent, Corrupt) as fault:
             note(Heard.NOTHING, monotonic())
@@ -223,15 +266,16 @@ class Poller:
             raise
         replied_s = monotonic()
         note(Heard.REPLY, replied_s)
+        meter.copies.replied(block, registers)
         self._slowest_s = max(self._slowest_s * _FORGET, replied_s - asked_s)
         return registers
 
-    def _clear(self, unit: int, block: Block) -> bool:
+    def _clear(self, unit: int, block: Block, *, wait: bool = False) -> bool:
         """Throw away what came unasked; say whether it may have been a reply that could pass for another.
 
         Where replies lately came twice, wait for the second one before a question that it could answer.
         """
-        guarded = monotonic() < self._guard_until_s and self._alike(unit, block)
+        guarded = wait or (monotonic() < self._guard_until_s and self._alike(unit, block))
         if not (self._link.pending() or guarded):
             return False
         stray = self._link.drain(self.quiet_s) >= SHORTEST_FRAME and not self._link.matches_replies

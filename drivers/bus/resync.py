@@ -11,8 +11,8 @@ which it was asked, so once a probe is answered no reply to an earlier request c
 There may be no such length (all are used up, or the meter refuses them, as one with a single register may). Then
 only time helps: the meter is left alone for ``SETTLE_S``, the next read is thrown away and that cycle is suspect.
 
-What no length can tell is a second copy of a reply, late enough to come after the next request, when that
-request asks for as many registers of the same unit and its own reply is lost. See ``poller`` for what is done.
+A second copy of a reply may also come; see ``copies``. So that no copy of a probe's reply passes for the next
+probe's, no probe is sent twice in a row where there is another.
 
 =============  ==============================================  ==================================
 standing       means                                           may be asked
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 SETTLE_S = 15.0
 """A reply later than this is not reckoned with (a judgement; slow gateways give up after one to five seconds)."""
+_ENOUGH_SILENT = 2  # probes without a reply
 _MOST_PROBES = 8
 """Enough that a silent meter, probed every few seconds, has one left at any time within ``SETTLE_S``."""
 _HIGHEST_ADDRESS = 0xFFFF
@@ -75,16 +76,22 @@ class Trust:
 
     Attributes:
         probes: reads that can be told from its blocks, best first.
+        block: the first of its blocks, or None. Some meters answer nothing else; so long after a block was asked
+            that its reply is not reckoned with any more, this one is as good as a probe.
         standing: see the module.
         asked_s: when it was asked last.
 
     """
 
     probes: tuple[Block, ...]
+    block: Block | None = None
     standing: Standing = Standing.IN_STEP
     asked_s: float = float("-inf")
     _sent: dict[int, float] = field(default_factory=dict)  # length of a probe without its reply: when it was sent
     _refused: set[int] = field(default_factory=set)
+    _answered: int = 0  # length of the probe answered last
+    _deaf: bool = False  # to every probe, so that time had to help
+    _block_s: float = float("-inf")  # when a block was asked last
 
     @property
     def in_step(self) -> bool:
@@ -93,25 +100,41 @@ class Trust:
 
     def probe(self, now_s: float) -> Block | None:
         """Give the probe to send now, or None where only time helps."""
-        for probe in self.probes:
-            sent_s = self._sent.get(probe.count, float("-inf"))
-            if probe.count not in self._refused and now_s - sent_s >= SETTLE_S:
-                return probe
-        return None
+        if self.block and len(self._sent) >= _ENOUGH_SILENT and now_s - self._block_s >= SETTLE_S:
+            return self.block
+        free = [probe for probe in self.probes if self._is_free(probe.count, now_s)]
+        return next((probe for probe in free if probe.count != self._answered), free[0] if free else None)
+
+    def _is_free(self, count: int, now_s: float) -> bool:
+        return count not in self._refused and now_s - self._sent.get(count, float("-inf")) >= SETTLE_S
+
+    def parting(self, now_s: float) -> Block | None:
+        """Give what to ask a meter in step besides its blocks, or None where it answers nothing else."""
+        return None if self._deaf else self.probe(now_s)
 
     def after_block(self, heard: Heard, now_s: float) -> None:
         """Note what came of a block read by ``now_s``."""
         self.standing = AFTER_BLOCK[heard]
-        self.asked_s = now_s
+        self.asked_s = self._block_s = now_s
 
     def after_probe(self, probe: Block, heard: Heard, now_s: float) -> None:
         """Note what came of ``probe``; a refused one is not sent again until the meter is in step."""
         self.standing = AFTER_PROBE[heard]
         self.asked_s = self._sent[probe.count] = now_s
+        if probe == self.block:
+            self._block_s = now_s
         if heard is Heard.REFUSAL:
             self._refused.add(probe.count)
         elif heard is Heard.REPLY:
-            self.settle()
+            self._answered, self._deaf = probe.count, probe == self.block
+            self._come_in_step()
+
+    def after_parting(self, probe: Block, heard: Heard, now_s: float) -> None:
+        """Note what came of ``probe``, sent to a meter in step: a refusal is as good an answer as any other."""
+        if heard is Heard.NOTHING:
+            self.after_probe(probe, heard, now_s)
+        else:
+            self._answered = probe.count
 
     def doubt(self, now_s: float) -> None:
         """Note bytes that nobody asked for, or a request whose fate is unknown."""
@@ -123,7 +146,11 @@ class Trust:
         return now_s - self.asked_s >= SETTLE_S
 
     def settle(self) -> None:
-        """Note that nothing is under way."""
+        """Note that nothing is under way any more, for so much time has gone."""
+        self._deaf = bool(self._sent) and not self._refused
+        self._come_in_step()
+
+    def _come_in_step(self) -> None:
         self.standing = Standing.IN_STEP
         self._sent.clear()
         self._refused.clear()

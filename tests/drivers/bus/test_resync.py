@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 
 from hypothesis import given
@@ -70,9 +71,10 @@ def test_refused_probes_are_not_repeated_until_the_meter_is_in_step() -> None:
 @given(st.floats(0.0, 1.0))
 def test_a_silent_meter_always_has_a_probe_left(poll_s: float) -> None:
     """Asked again after 1, 2, 4, 4 ... seconds for minutes: each time with a length that nothing else under way has."""
-    trust = Trust(plan_probes(plan_blocks(meter_map((0, 2)))))
+    blocks = plan_blocks(meter_map((0, 2)))
+    trust = Trust(plan_probes(blocks), blocks[0])
     trust.after_block(Heard.NOTHING, 0.0)
-    now_s, sent = 0.0, list[tuple[float, int]]()
+    now_s, sent = 0.0, [(0.0, 2)]
     for wait_s in [0.0, 1.0, 2.0] + [4.0] * 40:
         now_s += wait_s + poll_s
         probe = trust.probe(now_s)
@@ -80,6 +82,36 @@ def test_a_silent_meter_always_has_a_probe_left(poll_s: float) -> None:
         assert probe.count not in {count for sent_s, count in sent if now_s - sent_s < SETTLE_S}
         sent.append((now_s, probe.count))
         trust.after_probe(probe, Heard.NOTHING, now_s)
+
+
+def test_a_meter_that_answers_its_block_alone_comes_back() -> None:
+    """Silent to every probe: so long after the block was asked that its reply can't come, the block is the probe."""
+    blocks = plan_blocks(meter_map((0, 6)))
+    trust = Trust(plan_probes(blocks), blocks[0])
+    trust.after_block(Heard.NOTHING, 0.0)
+    now_s = 0.0
+    while (probe := trust.probe(now_s)) != blocks[0]:
+        assert probe is not None
+        assert now_s < SETTLE_S + 4.0
+        trust.after_probe(probe, Heard.NOTHING, now_s)
+        now_s += 4.0
+    assert now_s >= SETTLE_S
+    trust.after_probe(blocks[0], Heard.REPLY, now_s)
+    assert trust.in_step
+    assert trust.parting(now_s) is None, "it would not answer that either"
+
+
+def test_no_probe_is_sent_twice_in_a_row() -> None:
+    """A second copy of a probe's reply is then told from the next probe's."""
+    trust = Trust(plan_probes(plan_blocks(meter_map((0, 6)))))
+    seen = []
+    for now_s in range(4):
+        trust.after_block(Heard.NOTHING, now_s)
+        probe = trust.probe(now_s)
+        assert probe is not None
+        trust.after_probe(probe, Heard.REPLY, now_s)
+        seen.append(probe.count)
+    assert all(one != other for one, other in itertools.pairwise(seen))
 
 
 @dataclass

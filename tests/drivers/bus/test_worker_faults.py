@@ -5,6 +5,7 @@ The responder gives other numbers at every request, so a reply taken for the ans
 
 from __future__ import annotations
 
+import itertools
 import random
 import time
 from dataclasses import replace
@@ -116,6 +117,32 @@ def test_a_reply_that_comes_twice_is_used_once(protocol: str, used: MeterMap, af
         watched.good()
         bus.responder.script = once(lambda asked: [right(asked), after_s, right(asked)])
         watched.good(number=4)
+    assert watched.wrong() == []
+
+
+@pytest.mark.parametrize("protocol", BLIND)
+@pytest.mark.parametrize("used", [ONE_BLOCK, EQUAL_BLOCKS, MIXED_BLOCKS], ids=["one", "equal", "mixed"])
+@pytest.mark.parametrize("units", [(1,), (1, 2)], ids=["alone", "with another"])
+def test_a_second_copy_in_place_of_a_lost_reply(
+    protocol: str, used: MeterMap, units: tuple[int, ...], tmp_path: Path
+) -> None:
+    """A reply comes twice, the second time when the next question is under way, whose own reply never comes.
+
+    There is one reply to each request and every one has the right form: only what is in them tells.
+    """
+    turn = itertools.count()
+
+    def script(asked: Asked) -> Sequence[bytes | float]:
+        if asked.unit != 1:
+            return answer(asked)
+        number = next(turn) % 5
+        return {1: [right(asked), 0.015, right(asked)], 2: []}.get(number, [right(asked)])
+
+    with line(protocol, tmp_path, timeout_s=0.04) as bus, Watched(bus, used, units) as watched:
+        bus.responder.script = script
+        watched.until(lambda polls: sum(poll.unit == 1 for poll in polls) >= 12)
+        bus.responder.script = answer
+        watched.good()
     assert watched.wrong() == []
 
 
@@ -241,7 +268,7 @@ def test_a_sentinel_is_not_measured(tmp_path: Path) -> None:
     """The map's pattern for "no value" gives None in a good reading."""
     used = replace(ONE_BLOCK, values=tuple(replace(v, missing=(0x7FC00000,)) for v in ONE_BLOCK.values))
     with line("modbus-rtu", tmp_path) as bus:
-        bus.responder.script = lambda asked: [asked.frame(bytes([4, 12]) + b"\x7f\xc0\x00\x00" * 3)]
+        bus.responder.script = lambda asked: [asked.frame(asked.registers(([0x7FC0, 0] * 60)[: asked.count]))]
         with Watched(bus, used, (1,)) as watched:
             polls = watched.good()
     assert {(c.quality, c.values.volts) for poll in polls for c in poll.channels} == {(Quality.GOOD, None)}
@@ -254,13 +281,43 @@ def test_a_counter_is_delivered_as_it_is_read(numbers: list[int], tmp_path: Path
     left = list(numbers)
 
     def count(asked: Asked) -> Sequence[bytes | float]:
-        return [asked.frame(asked.registers([0, left.pop(0) if len(left) > 1 else left[0]]))]
+        number = left.pop(0) if asked.count == 2 and len(left) > 1 else left[0]
+        return [asked.frame(asked.registers([0, number, *[0] * 120][: asked.count]))]
 
     with line("modbus-rtu", tmp_path) as bus:
         bus.responder.script = count
         with Watched(bus, used, (1,)) as watched:
             polls = watched.good(number=len(numbers))
     assert [poll.channels[0].values.watt_hours for poll in polls][: len(numbers)] == numbers
+
+
+@pytest.mark.parametrize("protocol", BLIND)
+@pytest.mark.parametrize("other", ["silent", "refused", "answered"])
+def test_numbers_that_stand_still_are_read(protocol: str, other: str, tmp_path: Path) -> None:
+    """The same reply every time, from a meter that answers its block and nothing else, refuses the rest, or not."""
+
+    def script(asked: Asked) -> Sequence[bytes | float]:
+        if asked.count != 6 and other != "answered":
+            return [] if other == "silent" else [asked.refusal(2)]
+        return [asked.frame(asked.registers(([0x42F0, 0] * 60)[: asked.count]))]
+
+    with line(protocol, tmp_path, timeout_s=0.04) as bus:
+        bus.responder.script = script
+        with Watched(bus, ONE_BLOCK, (1, 2)) as watched:
+            watched.until(lambda polls: len(polls) > 30, within_s=20.0)
+            watched.good(number=5)
+            polls = watched.until(lambda polls: len(polls) >= 20)
+    assert {quality for poll in polls for quality in qualities(poll)} == {"good"}
+
+
+def test_numbers_that_stand_still_cost_one_short_read(tmp_path: Path) -> None:
+    """A meter whose reply never changes is asked for one value more each time, not for everything twice."""
+    with line("modbus-rtu", tmp_path) as bus:
+        bus.responder.script = lambda asked: [asked.frame(asked.registers(([0x42F0, 0] * 60)[: asked.count]))]
+        with Watched(bus, ONE_BLOCK, (1, 2)) as watched:
+            watched.good(number=10)
+        asked = [asked.count for asked in bus.responder.asked if asked.unit == 1][4:-2]
+    assert {(a == 6, b == 6) for a, b in itertools.pairwise(asked)} == {(True, False), (False, True)}
 
 
 def test_a_step_of_the_clock_disturbs_no_poll(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -279,28 +336,17 @@ def test_a_step_of_the_clock_disturbs_no_poll(tmp_path: Path, monkeypatch: pytes
 
 
 def mixed_faults(protocol: str, seed: int, share: float) -> Callable[[Asked], Sequence[bytes | float]]:
-    """Make a script that does something wrong with ``share`` of the requests.
-
-    The replies after a doubled one are right until the next meter's turn: where blocks have the same length,
-    nothing on the wire tells a second copy from the answer to the next question when an answer is lost as well.
-    """
+    """Make a script that does something wrong with ``share`` of the requests."""
     chance = random.Random(seed)
-    doubled: list[Wrong] = [
-        lambda asked: [right(asked), right(asked)],
-        lambda asked: [right(asked), 0.003, right(asked)],
-    ]
-    kinds: list[Wrong] = [*wrongs(protocol).values(), *doubled]
+    kinds: list[Wrong] = [*wrongs(protocol).values()]
     kinds += [lambda asked: [asked.refusal(6)], lambda asked: [0.03, asked.refusal(6)]]
+    kinds += [lambda asked: [right(asked), chance.choice((0.0, 0.003, 0.01, 0.03)), right(asked)]] * 4
     kinds += [lambda asked: [chance.choice((0.03, 0.06, 0.2)), right(asked)]] * 6
-    spared = 0
+    kinds += [lambda _: []] * 3
 
     def script(asked: Asked) -> Sequence[bytes | float]:
-        nonlocal spared
-        spared = max(0, spared - 1)
-        if not spared and chance.random() < share:
-            kind = chance.choice(kinds)
-            spared = 4 if kind in doubled else 0
-            return kind(asked)
+        if chance.random() < share:
+            return chance.choice(kinds)(asked)
         return [chance.choice((0.0, 0.001, 0.004)), right(asked)]
 
     return script

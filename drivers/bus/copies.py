@@ -1,0 +1,73 @@
+"""Whether a frame may be a second copy of the one before it. Pure.
+
+Some gateways and radios send a reply twice. Where the next question to that meter asks for as many registers and
+its own reply is lost, the copy passes for the answer: one frame for each request, and all of the right form. Only
+what is in it tells, for a copy is the same to the last bit.
+
+So a reply that repeats the frame before it is not believed until the meter has answered something else in between
+(a *parting*). A meter answers in the order in which it was asked, and a copy keeps its place behind its first, so
+after a parting no copy can follow. Where a meter's numbers stand still the parting is asked beforehand.
+
+All refusals are alike. After two in a row the second may be a copy, and the reply that it stands for still under
+way; a parting comes before the next question which that reply would fit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from drivers.maps.model import Block, Table
+
+    Registers = tuple[int, ...]
+    Form = tuple[Table, int]
+
+
+def _form(block: Block) -> Form:
+    """Give what a reply's form tells of its question."""
+    return block.table, block.count
+
+
+@dataclass(slots=True)
+class Copies:
+    """What the last frame of one meter was, and what could be mistaken for it.
+
+    Attributes:
+        refused: the last frame was a refusal.
+
+    """
+
+    refused: bool = False
+    _form: Form | None = None
+    _registers: Registers | None = None
+    _steady: set[Block] = field(default_factory=set)  # blocks whose last reply repeated the one before
+    _under_way: Form | None = None  # of the reply that a repeated refusal may have stood for
+
+    def replied(self, block: Block, registers: Registers) -> None:
+        """Note a reply to ``block``."""
+        self.refused, self._form, self._registers, self._under_way = False, _form(block), registers, None
+
+    def refusal(self, block: Block) -> None:
+        """Note a refusal of ``block``."""
+        self._under_way = _form(block) if self.refused else None
+        self.refused, self._form, self._registers = True, None, None
+
+    def before(self, block: Block) -> Registers | None:
+        """Give the registers of the last frame where it has the form of a reply to ``block``."""
+        return self._registers if self._form == _form(block) else None
+
+    def must_part(self, block: Block) -> bool:
+        """Say whether something else must be asked before ``block``."""
+        return self._under_way == _form(block) or (self._form == _form(block) and block in self._steady)
+
+    def repeats(self, block: Block, before: Registers | None, registers: Registers) -> bool:
+        """Say whether a reply to ``block`` repeats the frame ``before`` and nothing was asked in between."""
+        if before is None:
+            return False
+        known = block in self._steady
+        if registers != before:
+            self._steady.discard(block)
+            return False
+        self._steady.add(block)
+        return not known
