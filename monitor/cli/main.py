@@ -17,6 +17,7 @@ COMMANDS: Mapping[str, str] = {
     "run": "poll, log and watch one set's power on the dashboard",
     "log": "poll and log without a screen",
     "watch": "open the dashboard on a log that another process writes",
+    "probe": "find ports and meters, look into registers, find the one that reads a known value",
     "check": "read a show file, then each of its meters once",
     "replay": "run recorded readings through the same judgement, into a log",
     "alarms": "list a log's alarms, their history or their statistics",
