@@ -8,8 +8,8 @@ So a reply that repeats the frame before it is not believed until the meter has 
 (a *parting*). A meter answers in the order in which it was asked, and a copy keeps its place behind its first, so
 after a parting no copy can follow. Where a meter's numbers stand still the parting is asked beforehand.
 
-All refusals are alike. After two in a row the second may be a copy, and the reply that it stands for still under
-way; a parting comes before the next question which that reply would fit.
+All refusals are alike. In a row of them each but the first may be a copy, and the reply that it stands for still
+under way; a parting comes before the next question which that reply would fit.
 """
 
 from __future__ import annotations
@@ -42,15 +42,17 @@ class Copies:
     _form: Form | None = None
     _registers: Registers | None = None
     _steady: set[Block] = field(default_factory=set)  # blocks whose last reply repeated the one before
-    _under_way: Form | None = None  # of the reply that a repeated refusal may have stood for
+    _under_way: set[Form] = field(default_factory=set)  # of the replies that repeated refusals may stand for
 
     def replied(self, block: Block, registers: Registers) -> None:
         """Note a reply to ``block``."""
-        self.refused, self._form, self._registers, self._under_way = False, _form(block), registers, None
+        self.refused, self._form, self._registers = False, _form(block), registers
+        self._under_way.clear()
 
     def refusal(self, block: Block) -> None:
         """Note a refusal of ``block``."""
-        self._under_way = _form(block) if self.refused else None
+        if self.refused:
+            self._under_way.add(_form(block))
         self.refused, self._form, self._registers = True, None, None
 
     def before(self, block: Block) -> Registers | None:
@@ -59,7 +61,7 @@ class Copies:
 
     def must_part(self, block: Block) -> bool:
         """Say whether something else must be asked before ``block``."""
-        return self._under_way == _form(block) or (self._form == _form(block) and block in self._steady)
+        return _form(block) in self._under_way or (self._form == _form(block) and block in self._steady)
 
     def repeats(self, block: Block, before: Registers | None, registers: Registers) -> bool:
         """Say whether a reply to ``block`` repeats the frame ``before`` and nothing was asked in between."""

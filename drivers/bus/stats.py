@@ -54,6 +54,8 @@ class BusStats:
         is_open: its port or connection is open.
         problem: why not, in plain words; empty when open.
         meters: one for each meter, in the settings' order.
+        undelivered: polls that the one who takes them failed on.
+        fault: the last mistake of this program met while polling, in its own words; empty where there was none.
 
     """
 
@@ -61,6 +63,8 @@ class BusStats:
     is_open: bool
     problem: str
     meters: tuple[MeterStats, ...]
+    undelivered: int = 0
+    fault: str = ""
 
 
 @dataclass(slots=True)

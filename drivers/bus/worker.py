@@ -3,14 +3,19 @@
 Where replies carry no number a poll is handed on only after the next exchange on the bus (or a short silence)
 has shown that nothing more came: a frame too many means that the poll may have been answered by an earlier
 reply, and its values are taken back.
+
+The thread ends when it is told to and not before: what goes wrong in it, or in the one who takes the polls, is
+counted, and polling goes on.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
-from drivers.bus.poller import UNKNOWN, Meter, Poller, doubted, gap
+from drivers.bus.finding import FindingPoller
+from drivers.bus.poller import UNKNOWN, Meter, doubted, gap
 from drivers.bus.schedule import Schedule
 from drivers.bus.stats import Tally, bus_stats
 from drivers.clock import monotonic
@@ -20,7 +25,7 @@ from drivers.links.opening import open_link as open_any_link
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from drivers.bus.poller import Polled
+    from drivers.bus.poller import Polled, Poller
     from drivers.bus.settings import BusSettings, MeterSettings
     from drivers.bus.stats import BusStats
     from drivers.links.contract import Link
@@ -58,6 +63,8 @@ class BusWorker:
         self._problem: str | None = "not opened yet"
         self._try_after_s = float("-inf")
         self._held: MeterPoll | None = None
+        self._undelivered = 0
+        self._fault = ""
         self._stop = Event()
         self._thread = Thread(target=self._run, name=f"bus-{settings.id}", daemon=True)
 
@@ -75,7 +82,8 @@ class BusWorker:
 
     def stats(self) -> BusStats:
         """Give the state of the bus and the counts of its meters; may be called from any thread."""
-        return bus_stats(self._settings.id, self._problem, list(self._tallies.values()))
+        stats = bus_stats(self._settings.id, self._problem, list(self._tallies.values()))
+        return replace(stats, undelivered=self._undelivered, fault=self._fault)
 
     def poll_once(self) -> tuple[MeterPoll, ...]:
         """Poll every meter once, in the caller's thread, without ``start``; also hand the polls on.
@@ -100,21 +108,34 @@ class BusWorker:
         return tuple(polls)
 
     def _run(self) -> None:
+        schedule = Schedule(tuple(self._meters), self._settings.interval_s, monotonic())
         try:
-            schedule = Schedule(tuple(self._meters), self._settings.interval_s, monotonic())
             while not self._stop.is_set():
-                poller = self._opened()
-                if poller is None:
-                    self._without_port()
-                    schedule.begin(monotonic())
-                else:
-                    self._turn(poller, schedule)
+                try:
+                    self._go_on(schedule)
+                except Exception as error:  # noqa: BLE001 - a mistake of ours must not end the readings of a bus
+                    self._begin_anew(error)
             self._release()
-        except Exception as error:
-            self._problem = f"polling has stopped: {error!r}"
-            raise
         finally:
             self._close()
+
+    def _go_on(self, schedule: Schedule) -> None:
+        poller = self._opened()
+        if poller is None:
+            self._without_port()
+            schedule.begin(monotonic())
+        else:
+            self._turn(poller, schedule)
+
+    def _begin_anew(self, error: Exception) -> None:
+        """After a mistake of this program: tell it in every meter's gap, close the port, open it again later."""
+        self._fault = f"{error!r}"
+        self._problem = f"bus {self._settings.id}: a fault of this program ({error!r}); polling begins anew"
+        self._held = None
+        for meter in self._meters.values():
+            meter.trust.doubt(monotonic())
+        self._close()
+        self._try_after_s = monotonic() + RETRY_S
 
     def _turn(self, poller: Poller, schedule: Schedule) -> None:
         """Wait for the next turn, or take it."""
@@ -177,7 +198,11 @@ class BusWorker:
 
     def _hand_on(self, poll: MeterPoll) -> None:
         self._tallies[poll.unit].count(poll)
-        self._deliver(poll)
+        try:
+            self._deliver(poll)
+        except Exception as error:  # noqa: BLE001 - whatever it is, the meters go on being read
+            self._undelivered += 1
+            self._fault = f"{error!r}"
 
     def _opened(self) -> Poller | None:
         """Give the poller of the open port; open it first where needed. None: it can't be opened now."""
@@ -192,7 +217,7 @@ class BusWorker:
                 self._problem = str(problem)
                 return None
             self._problem = None
-            self._poller = Poller(self._link, self._settings)
+            self._poller = FindingPoller(self._link, self._settings)
         return self._poller
 
     def _close(self) -> None:

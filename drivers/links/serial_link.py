@@ -19,7 +19,7 @@ import serial
 
 from drivers.clock import monotonic
 from drivers.errors import Corrupt, LinkDown, Refused, Silent
-from drivers.links.port_problem import serial_problem
+from drivers.links.port_problem import serial_problem, silent_words
 from drivers.links.reply import Question, frame_silence_s, registers_in
 
 if TYPE_CHECKING:
@@ -98,6 +98,16 @@ def _acknowledged(heard: bytes) -> bool:
     return len(heard) == _EXCEPTION_BYTES and heard[2] == _ACKNOWLEDGE and heard[3:] == crc
 
 
+def _number(error: BaseException | None) -> int | None:
+    """Give the operating system's number of an error; pyserial wraps ``termios.error`` without it."""
+    while error is not None:
+        number = getattr(error, "errno", None) or next(iter(error.args), None)
+        if isinstance(number, int):
+            return number
+        error = error.__context__
+    return None
+
+
 class SerialLink:
     """Fulfils ``drivers.links.contract.Link`` on a serial port, opened exclusively.
 
@@ -125,7 +135,7 @@ class SerialLink:
                 question.function, struct.pack(">HH", address, count)
             )
         except minimalmodbus.NoResponseError:
-            raise Silent(f"unit {unit} on {self._settings.where} did not answer") from None
+            raise Silent(silent_words(unit, self._settings)) from None
         except minimalmodbus.SlaveReportedException:
             raise self._refusal(question, port.heard) from None
         except (minimalmodbus.ModbusException, ValueError, TypeError):
@@ -240,7 +250,4 @@ class SerialLink:
         return LinkDown(f"{self._settings.where} is gone: {error}")
 
     def _problem(self, error: Exception) -> PortProblem:
-        number = getattr(error, "errno", None)
-        if number is None and error.args and isinstance(error.args[0], int):
-            number = error.args[0]  # termios.error
-        return serial_problem(self._settings.port, number, str(error))
+        return serial_problem(self._settings.port, _number(error), str(error))

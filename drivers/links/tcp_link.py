@@ -21,7 +21,7 @@ from pymodbus.pdu import ExceptionResponse
 
 from drivers.clock import monotonic
 from drivers.errors import Corrupt, LinkDown, Refused, Silent
-from drivers.links.port_problem import network_problem
+from drivers.links.port_problem import network_problem, silent_words
 from drivers.links.reply import Question, frame_silence_s
 from drivers.maps.model import Table
 
@@ -197,11 +197,11 @@ class TcpLink:
     def _no_reply(self, question: Question, heard: bytes) -> LinkError:
         """Say what it means that no matching reply came in time."""
         self._unanswered += 1
-        unit, where = question.unit, self._settings.where
+        unit = question.unit
         if self._unanswered >= DEAD_AFTER:
             return self._down(f"no reply to {self._unanswered} requests in a row")
         if not heard:
-            return Silent(f"unit {unit} on {where} did not answer")
+            return Silent(silent_words(unit, self._settings))
         sender = heard[0] if not self.matches_replies and len(heard) >= _SHORTEST_RTU else None
         if sender is not None and sender != unit:
             return Corrupt(f"unit {unit} was asked; what came looks like unit {sender}'s", sender)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import errno
+import itertools
 import os
 import socket
-import subprocess
-import sys
 import termios
 import time
 from typing import TYPE_CHECKING
@@ -17,7 +16,6 @@ from drivers.bus.settings import BusSettings, MeterSettings
 from drivers.bus.worker import BusWorker
 from drivers.errors import LinkDown, PortProblem
 from drivers.links.opening import open_link
-from drivers.links.port_problem import serial_problem
 from drivers.links.serial_link import SerialLink
 from drivers.maps.model import Table
 from tests.support.cable import Cable
@@ -28,6 +26,8 @@ from tests.support.watched import Watched, qualities
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
+
+    from drivers.reading import MeterPoll
 
 MAP = meter_map((0, 6))
 BACK_WITHIN_S = 5.0
@@ -107,66 +107,6 @@ def test_a_port_missing_at_the_start_is_waited_for(tmp_path: Path) -> None:
             cable.replug()
             watched.good()
         assert watched.wrong() == []
-
-
-def test_a_held_port_says_who_holds_it(tmp_path: Path) -> None:
-    """Another process has the port locked: in use, by that process, and what to do."""
-    hold = (
-        "import fcntl, os, sys, time; f = os.open(sys.argv[1], os.O_RDWR | os.O_NOCTTY);"
-        "fcntl.flock(f, fcntl.LOCK_EX); print('held', flush=True); time.sleep(60)"
-    )
-    with line("modbus-rtu", tmp_path) as bus:
-        process = subprocess.Popen([sys.executable, "-c", hold, bus.settings.port], stdout=subprocess.PIPE, text=True)
-        assert process.stdout is not None
-        try:
-            assert process.stdout.readline() == "held\n"
-            with pytest.raises(PortProblem) as problem:
-                open_link(bus.settings)
-            assert problem.value.reason == "in-use"
-            assert f"process {process.pid}" in problem.value.detail
-        finally:
-            process.kill()
-            process.wait(5.0)
-            process.stdout.close()
-        open_link(bus.settings).close()
-
-
-def test_a_second_opening_of_an_open_port_is_refused(tmp_path: Path) -> None:
-    """The port is opened exclusively."""
-    with line("modbus-rtu", tmp_path) as bus:
-        first = open_link(bus.settings)
-        with pytest.raises(PortProblem) as problem:
-            open_link(bus.settings)
-        assert problem.value.reason == "in-use"
-        first.close()
-        open_link(bus.settings).close()
-
-
-@pytest.mark.parametrize(
-    ("number", "reason", "advice"),
-    [
-        (errno.ENOENT, "missing", "plug the adapter in"),
-        (errno.ENXIO, "missing", "plug the adapter in"),
-        (errno.EBUSY, "in-use", "stop that first"),
-        (errno.EACCES, "no-permission", "dialout"),
-        (errno.ENOTTY, "other", "serial port"),
-        (None, "other", "serial port"),
-    ],
-)
-def test_every_reason_says_what_to_do(number: int | None, reason: str, advice: str) -> None:
-    """The port's name, and an action."""
-    problem = serial_problem("/dev/ttyX7", number, "told")
-    assert problem.reason == reason
-    assert advice in problem.detail
-    assert "/dev/ttyX7" in problem.detail
-
-
-def test_what_is_no_serial_port_is_told_so(tmp_path: Path) -> None:
-    """A plain file."""
-    (tmp_path / "file").write_text("x")
-    with pytest.raises(PortProblem) as problem:
-        open_link(BusSettings("b", "modbus-rtu", port=str(tmp_path / "file")))
-    assert problem.value.reason == "other"
 
 
 def test_nobody_at_the_address_is_unreachable() -> None:
@@ -299,20 +239,51 @@ def test_the_counts_of_a_bus(tmp_path: Path) -> None:
     assert stats.is_open is False
 
 
-@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
-def test_a_worker_that_breaks_says_so(tmp_path: Path) -> None:
-    """Whoever takes the polls fails: polling stops, the port is closed, and the counts say why."""
+def test_a_worker_outlives_the_one_who_takes_its_polls(tmp_path: Path) -> None:
+    """Every other poll can't be taken: it is counted with the reason, and polling goes on."""
+    taken: list[MeterPoll] = []
+    turn = itertools.count()
 
-    def fail(_: object) -> None:
-        raise RuntimeError("no room")
+    def fail(poll: MeterPoll) -> None:
+        if next(turn) % 2:
+            raise RuntimeError("no room")
+        taken.append(poll)
 
     with line("modbus-rtu", tmp_path) as bus:
         worker = BusWorker(bus.settings, [MeterSettings(1, MAP)], fail)
         worker.start()
         end_s = time.monotonic() + 5.0
-        while worker.stats().is_open or "stopped" not in worker.stats().problem:
+        while len(taken) < 3:
             assert time.monotonic() < end_s
             time.sleep(0.01)
-        assert "no room" in worker.stats().problem
         worker.stop()
-        open_link(bus.settings).close()
+        stats = worker.stats()
+    assert stats.undelivered >= 2
+    assert "no room" in stats.fault
+    assert stats.meters[0].good == len(taken) + stats.undelivered
+
+
+def test_a_mistake_in_polling_is_told_and_polling_comes_back(tmp_path: Path) -> None:
+    """A link that breaks in a way nobody foresaw: gaps that say so, the port is opened again, then good polls."""
+
+    class Broken(SerialLink):
+        left = 1
+
+        def read(self, unit: int, table: Table, address: int, count: int) -> tuple[int, ...]:
+            if Broken.left:
+                Broken.left -= 1
+                raise RuntimeError("never thought of")
+            return super().read(unit, table, address, count)
+
+    taken: list[MeterPoll] = []
+    with line("modbus-rtu", tmp_path) as bus:
+        worker = BusWorker(bus.settings, [MeterSettings(1, MAP)], taken.append, Broken)
+        worker.start()
+        end_s = time.monotonic() + 10.0
+        while not any(qualities(poll) == {"good"} for poll in taken):
+            assert time.monotonic() < end_s
+            time.sleep(0.01)
+        worker.stop()
+    assert "never thought of" in taken[0].channels[0].detail
+    assert qualities(taken[0]) == {"silent"}
+    assert "never thought of" in worker.stats().fault
