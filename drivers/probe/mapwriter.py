@@ -75,18 +75,29 @@ def write_map(path: Path, name: str, found: Found, day: str) -> bool:
     return new
 
 
-def _text_of(path: Path, found: Found) -> str:
+def refuse_known(path: Path, channel: str, quantity: str) -> None:
+    """Look whether a value may be added to a map.
+
+    Raises:
+        CannotWrite: the map there has a fault, or has the value already.
+
+    """
+    if not path.exists():
+        return
     try:
         known = load_map(path)
-        text = path.read_text(encoding="utf-8")
     except FileFaults as faults:
         raise CannotWrite(f"{path} has faults; mend them first, or name a new file:\n{faults}") from faults
+    if any((value.channel, value.quantity) == (channel, quantity) for value in known.values):
+        raise CannotWrite(f"{path} has {channel}.{quantity} already: take that value out first, or give another name")
+
+
+def _text_of(path: Path, found: Found) -> str:
+    refuse_known(path, found.channel, found.quantity)
+    try:
+        text = path.read_text(encoding="utf-8")
     except OSError as error:
         raise CannotWrite(f"{path} can't be read: {error.strerror}") from error
-    if any((value.channel, value.quantity) == (found.channel, found.quantity) for value in known.values):
-        raise CannotWrite(
-            f"{path} has {found.channel}.{found.quantity} already: take that value out first, or give another name"
-        )
     return text if text.endswith("\n") else text + "\n"
 
 

@@ -123,9 +123,10 @@ def _look_inside(asked: Asked) -> None:
     """Read one unit's registers, and print or search them."""
     if len(asked.units) != 1:
         fail("legwatch: --dump and --find look into one meter: name it, as in --units 3")
+    hunt = None if asked.wanted is None else Hunt(asked.wanted, asked)
     with _Reader(asked) as reader:
-        if asked.wanted is not None:
-            Hunt(reader.read, asked.wanted, asked).run()
+        if hunt is not None:
+            hunt.run(reader.read)
             return
         tables = reader.read()
     if asked.as_json:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from drivers.maps.model import Table
-from drivers.probe.mapwriter import CannotWrite, Found, write_map
+from drivers.probe.mapwriter import CannotWrite, Found, refuse_known, write_map
 from drivers.probe.ways import Way, alike, find, narrow
 from drivers.quantities import QUANTITIES
 from monitor.cli.errors import FOUND_WRONG, fail
@@ -32,14 +32,13 @@ class Hunt:
     """Searches a meter's registers for a value, and narrows what it finds over further values.
 
     Args:
-        read: reads the meter's registers.
         wanted: the value measured by hand now.
         asked: what was asked.
 
     """
 
-    def __init__(self, read: Callable[[], Tables], wanted: float, asked: Asked) -> None:
-        self._read, self._wanted = read, wanted
+    def __init__(self, wanted: float, asked: Asked) -> None:
+        self._wanted = wanted
         self._tolerance, self._keep, self._map, self._json = asked.tolerance, asked.keep, asked.map_file, asked.as_json
         self._choice = asked.choice
         self._channel, self._quantity = _named(asked.name) if asked.name else ("", "")
@@ -47,15 +46,20 @@ class Hunt:
             fail("legwatch: --find 0 would find every empty register: switch something on and measure that")
         if bool(self._map) != bool(self._channel):
             fail("legwatch: --map and --as go together: --as ch1.volts --map my-meter.toml")
+        if self._map is not None:
+            try:
+                refuse_known(self._map, self._channel, self._quantity)
+            except CannotWrite as problem:
+                fail(f"legwatch: {problem}")
 
-    def run(self) -> None:
-        """Search, narrow, tell, and write the map where one was asked for."""
-        tables = self._read()
+    def run(self, read: Callable[[], Tables]) -> None:
+        """Search what ``read`` gives, narrow, tell, and write the map where one was asked for."""
+        tables = read()
         kept = self._known()
         found = self._search(tables) if kept is None else self._narrowed(kept, tables)
         while self._undecided(found) and (value := self._ask_for_more(found, tables)) is not None:
             self._wanted = value
-            tables = self._read()
+            tables = read()
             found = self._narrowed(found, tables)
         self._remember(found)
         if self._json:
