@@ -25,6 +25,8 @@ COMMANDS: Mapping[str, str] = {
     "shelve": "put an alarm aside for a time, with a name and a reason",
     "note": "write a note into a log, with a name",
     "refuel": "write a refuel into a log, with a name",
+    "snapshot": "copy a log beside its running logger, checked",
+    "repair": "carry over what can still be read of a damaged log",
     "plan": "the load schedule before any power flows: headroom, drop, balance",
     "breaker": "soonest and latest opening that a standard allows at one load",
 }
