@@ -44,10 +44,10 @@ def test_a_snapshot_of_nothing(tmp_path: Path) -> None:
 
 def test_a_repair_tells_what_was_lost_in_times(tmp_path: Path) -> None:
     """A damaged log: exit 1, the new log is named with its rows, the lost stretch with its times; LOG stays."""
-    log = log_of(tmp_path / "log.sqlite")
+    log = log_of(tmp_path / "log.sqlite", 1_500)
     raw = bytearray(log.read_bytes())
     middle = len(raw) // 2 // 1024 * 1024
-    raw[middle : middle + 1024] = bytes(1024)
+    raw[middle : middle + 8192] = bytes(8192)
     log.write_bytes(raw)
     result = legwatch("repair", log, tmp_path / "new.sqlite")
     assert result.returncode == 1, result.stderr
