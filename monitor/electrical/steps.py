@@ -201,7 +201,9 @@ class StepFinder:
     def _settled(self, change: Change | None, *, broken: bool = False) -> tuple[Step, ...]:
         steps: list[Step] = []
         while change is not None:
-            steps += [self._told(change, named) for named in self.loads.take(change)]
+            # What the likeliest version of the loads explains by the volts alone is no step.
+            least = LEAST_AMPS * self._per_amp
+            steps += [self._told(change, named) for named in self.loads.take(change) if abs(named.delta) >= least]
             change = self._detector.settle(broken=broken)
         return tuple(steps)
 

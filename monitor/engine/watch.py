@@ -16,12 +16,15 @@ from monitor.alarms.conditions import Conditions
 from monitor.alarms.judge import Judge
 from monitor.alarms.model import Now, PointNow
 from monitor.engine.memory import Memories, PointMemory
+from monitor.incidents.finder import IncidentFinder
+from monitor.incidents.model import Found
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from monitor.alarms.model import Alarm, AlarmChange
     from monitor.engine.reading import Reading
+    from monitor.incidents.model import Incident
     from monitor.show.model import Show
 
 SECOND_MS = 1_000
@@ -53,13 +56,18 @@ class Watch:
     Attributes:
         conditions: what is observed, with the figures it has added up.
         judge: the alarms.
+        finder: steps and incidents.
 
     """
 
-    def __init__(self, show: Show, standing: Iterable[Alarm] = ()) -> None:
+    def __init__(self, show: Show, standing: Iterable[Alarm] = (), known: Iterable[Incident] = ()) -> None:
+        """Begin with the alarms that stand and the incidents that are known from the log, oldest first."""
         self.conditions = Conditions(show)
         self.judge = Judge(show)
         self.judge.restore(tuple(standing))
+        self.finder = IncidentFinder(show)
+        self.finder.adopt(known)
+        self._found: list[Found] = []
         self._memories = Memories.for_points(show.points())
         self._old_after_ms = {
             point: 1000.0
@@ -82,13 +90,27 @@ class Watch:
         changes: list[AlarmChange] = []
         for now in self._nows(now_ms, outside):
             changes += self.judge.judge(self.conditions.observe(now), now)
+            self._find(now)
         return tuple(changes)
+
+    def take_found(self) -> Found:
+        """Give the steps and incidents found since the last call; of one incident only how it was told last."""
+        found, self._found = self._found, []
+        last = {incident.number: incident for one in found for incident in one.incidents}
+        return Found(tuple(step for one in found for step in one.steps), tuple(last.values()))
+
+    def _find(self, now: Now) -> None:
+        found = self.finder.observe(now)
+        if found.steps or found.incidents:
+            self._found.append(found)
 
     def live_through(self, readings: Iterable[Reading], now_ms: int) -> None:
         """Observe the past up to ``now_ms`` [ms, the log's clock] without judging it; before the first ``advance``."""
         self._waiting.extend(readings)
         for now in self._nows(now_ms, _NOTHING):
             self.conditions.observe(now)
+            self._find(now)
+        self._found = [Found((), one.incidents) for one in self._found if one.incidents]  # the log has those steps
 
     def _nows(self, now_ms: int, outside: Outside) -> Iterator[Now]:
         for moment_ms in self._moments(now_ms):

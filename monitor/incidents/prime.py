@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, replace
-from statistics import median, pstdev
+from statistics import fmean, median
 from typing import TYPE_CHECKING
 
 from monitor.electrical.supply import hertz_band, performance
@@ -75,6 +75,7 @@ class Prime:
         known = performance(source.performance_class) or performance("G1")
         self._recovery_ms = 1000 * (known.recovery_hertz_s if known else 10.0)
         self._width = source.hertz * (known.steady_band if known else 2.5) / 100
+        self._stir = max(_STIR * source.hertz, 0.55 * self._width)
         self._hertz: deque[tuple[int, float]] = deque(maxlen=150)
         self._slow: float | None = None
         self._stir_ms = -(10**9)
@@ -108,7 +109,7 @@ class Prime:
                     self._hertz.append((trace.heard_ms, hertz))
                     if self._slow is None:
                         self._slow = hertz
-                    if abs(hertz / self._slow - 1) > _STIR:
+                    if abs(hertz - self._slow) > self._stir:
                         self._stir_ms = self._board.time_ms
                     self._slow += 0.05 * (hertz - self._slow)
                 return hertz
@@ -280,12 +281,13 @@ class Prime:
         before = [h for at, h in self._hertz if now - 120_000 < at <= now - _HUNT_MS - 5000]
         if len(last) < 10 or self._board.time_ms - (self._speed_ms or 0) < _HUNT_MS + _AT_SPEED_MS:  # noqa: PLR2004
             return
-        usual = pstdev(before) if len(before) >= 15 else 0.0  # noqa: PLR2004 - a usual spread
+        usual = _spread(before) if len(before) >= 15 else 0.0  # noqa: PLR2004 - a usual spread
         limit = max(_HUNT_HERTZ, _HUNT_TIMES * usual, _HUNT_BAND * self._width)
-        std = pstdev(last)
-        if std <= limit or _turns(last, 0.5 * limit) < _HUNT_TURNS or not self._flat(now):
+        std = _spread(last)
+        if std <= limit or _turns(last, 1.5 * limit) < _HUNT_TURNS or not self._flat(now):
             return
-        begin = next((at for at, h in self._hertz if at > now - _HUNT_MS and abs(h - (self._slow or h)) > limit), now)
+        usual_hz = median(before or last)
+        begin = next((at for at, h in self._hertz if at > now - _HUNT_MS and abs(h - usual_hz) > limit), now)
         case = Case(Kind.FUEL_OR_GOVERNOR, SOURCE_ID, self._points(), begin, begin - 1000, 0.7)
         case.shows(
             f"its hertz hunt between {min(last):.2f} and {max(last):.2f} Hz at an unchanged load,"
@@ -395,6 +397,11 @@ def _power(trace: Trace, begin_ms: float, end_ms: float) -> tuple[float, float] 
     apparent = products[len(products) // 2] if products else watts[len(watts) // 2]
     real = watts[len(watts) // 2] if watts else apparent
     return real, max(real, apparent)
+
+
+def _spread(values: list[float]) -> float:
+    middle = fmean(values)
+    return (fmean([(value - middle) ** 2 for value in values])) ** 0.5
 
 
 def _turns(values: list[float], least: float) -> int:

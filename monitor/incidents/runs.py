@@ -292,19 +292,20 @@ def _carriers(board: Board, place: Place, leg: str) -> list[Trace]:
 
 def _middle(traces: Sequence[Trace], name: str, now: int) -> float | None:
     """Give the middle of the last block: the middle of several volts, the sum of several amps."""
-    found = []
+    found: list[float] = []
     for trace in traces:
-        if not trace.live or (name == "volts" and not trace.powered):
-            if name == "amps" or not trace.live:
-                return None if name == "amps" else (median(found) if found else None)
+        if not trace.live or not (trace.powered or name == "amps"):
+            if name == "amps":
+                return None
             continue
-        values = [
-            value
-            for at, v in reversed(trace.samples)
-            if at > now - max(BLOCK_MS, 2.5 * trace.interval_ms)
-            for value in (getattr(v, name),)
-            if value is not None
-        ]
+        values: list[float] = []
+        since = now - max(BLOCK_MS, 2.5 * trace.interval_ms)
+        for at, one in reversed(trace.samples):
+            value = one.volts if name == "volts" else one.amps
+            if at <= since:
+                break
+            if value is not None:
+                values.append(value)
         if values:
             found.append(sum(values) / len(values))
     if not found or (name == "amps" and len(found) < len(traces)):

@@ -43,6 +43,7 @@ class Trace:
         rated: amps of its breaker [A]; infinite where it has none.
         least_amps: less counts as no load [A].
         samples: (time [ms], values), oldest first.
+        odd: whether its last volts were not calm.
         live: whether its last values still count as live.
         powered: whether its last volts were above half of nominal; None before the first.
         heard_ms: time of the last sample [ms].
@@ -59,7 +60,7 @@ class Trace:
 
     __slots__ = (
         "back_ms", "calm_high", "calm_low", "circuit", "down_ms", "first_ms", "gone_ms", "heard_ms", "high", "high_ms",
-        "interval_ms", "label", "least_amps", "legs", "live", "live_ms", "low", "low_ms", "nominal", "place", "point",
+        "interval_ms", "label", "least_amps", "legs", "live", "live_ms", "low", "low_ms", "nominal", "odd", "place", "point",
         "powered", "rated", "samples", "up",
     )  # fmt: skip
 
@@ -92,7 +93,7 @@ class Trace:
     def forget(self) -> None:
         """Forget everything: nothing is known of the time between the last sample and the next."""
         self.samples.clear()
-        self.live = False
+        self.live = self.odd = False
         self.powered: bool | None = None
         self.live_ms: int | None = None
         self.first_ms: int | None = None
@@ -212,61 +213,53 @@ class Board:
             self.odd.clear()
             for trace in self.traces:
                 trace.forget()
-        fresh, over = self.fresh, self.over
-        fresh.clear()
-        over.clear()
-        self.sank.clear()
-        self.hushed.clear()
-        odd, good = self.odd, Quality.GOOD
-        for trace, (point, known) in self._pairs(now):
+        for found in (self.fresh, self.over, self.sank, self.hushed):
+            found.clear()
+        good = Quality.GOOD
+        for listed, (point, known) in zip(self.traces, now.points.items(), strict=False):
+            trace = listed if listed.point is point else self.of[point]
             values = known.values
             if values is None:
                 if trace.live:
                     self._hush(trace)
-                continue
-            if not known.fresh or (known.quality is not good and known.quality is not Quality.IMPLAUSIBLE):
-                continue
-            at_ms = time_ms - int(1000 * (known.age_s or 0.0))
-            passed = at_ms - trace.heard_ms
-            if passed <= 0:
-                continue
-            if passed < _MOST_INTERVAL_MS:
-                trace.interval_ms += 0.1 * (passed - trace.interval_ms)
-            trace.heard_ms = at_ms
-            trace.live = True
-            trace.samples.append((at_ms, values))
-            fresh.append(trace)
-            if values.amps is not None and values.amps > trace.rated:
-                over.append(trace)
-            volts = values.volts
-            if volts is None:
-                continue
-            if trace.calm_low < volts < trace.calm_high and trace.powered:
-                trace.live_ms = at_ms
-                if point not in odd:
-                    continue
-            self._odd(trace, at_ms, volts)
+            elif known.fresh and (known.quality is good or known.quality is Quality.IMPLAUSIBLE):
+                self._hear(trace, time_ms - int(1000 * (known.age_s or 0.0)), values)
 
-    def _pairs(self, now: Now) -> Iterable[tuple[Trace, tuple[Point, PointNow]]]:
-        """Pair traces with what is known; usually both stand in the same order."""
-        items = now.points.items()
-        pairs = list(zip(self.traces, items, strict=False))
-        if len(items) == len(pairs) and all(trace.point is item[0] for trace, item in pairs):
-            return pairs
-        return [(self.of[item[0]], item) for item in items]
+    def _hear(self, trace: Trace, at_ms: int, values: Values) -> None:
+        """Take one sample."""
+        passed = at_ms - trace.heard_ms
+        if passed <= 0:
+            return
+        if passed < _MOST_INTERVAL_MS:
+            trace.interval_ms += 0.1 * (passed - trace.interval_ms)
+        trace.heard_ms = at_ms
+        trace.live = True
+        trace.samples.append((at_ms, values))
+        self.fresh.append(trace)
+        amps, volts = values.amps, values.volts
+        if amps is not None and amps > trace.rated:
+            self.over.append(trace)
+        if volts is None:
+            return
+        if trace.powered and trace.calm_low < volts < trace.calm_high:
+            trace.live_ms = at_ms
+            if not trace.odd:
+                return
+        self._odd(trace, at_ms, volts)
 
     def _odd(self, trace: Trace, at_ms: int, volts: float) -> None:
         if not trace.nominal:
             return
         if trace.serve(at_ms, volts):
             self.sank.append(trace)
-        if trace.calm_low < volts < trace.calm_high:
-            self.odd.pop(trace.point, None)
-        else:
+        trace.odd = not trace.calm_low < volts < trace.calm_high
+        if trace.odd:
             self.odd[trace.point] = trace
+        else:
+            self.odd.pop(trace.point, None)
 
     def _hush(self, trace: Trace) -> None:
-        trace.live = False
+        trace.live = trace.odd = False
         trace.low_ms = trace.high_ms = None
         self.hushed.append(trace)
         self.odd.pop(trace.point, None)
