@@ -27,6 +27,8 @@ COMMANDS: Mapping[str, str] = {
     "refuel": "write a refuel into a log, with a name",
     "snapshot": "copy a log beside its running logger, checked",
     "repair": "carry over what can still be read of a damaged log",
+    "doctor": "look at the computer below: versions, ports, rights, disk, clock",
+    "service": "have the system start the logger with the computer",
     "plan": "the load schedule before any power flows: headroom, drop, balance",
     "breaker": "soonest and latest opening that a standard allows at one load",
 }
