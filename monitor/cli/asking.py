@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import uuid
 from time import sleep
 from typing import TYPE_CHECKING
@@ -15,14 +16,16 @@ from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
 from monitor.log.writer import LogWriter
 from monitor.recorder.counter import DONE, REFUSED
-from monitor.recorder.inbox import post
+from monitor.recorder.inbox import folder_of, post
 from monitor.show.loading import load_show_text
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from drivers.clock import Instant
     from monitor.engine.events import Event
+    from monitor.show.model import Show
 
 ANSWER_S = 6.0
 SIGN_OF_LIFE_S = 5.0
@@ -46,8 +49,12 @@ def ask(log: Path, requests: list[Request]) -> None:
         try:
             for request in requests:
                 post(log, request)
+        except PermissionError:
+            fail(f"legwatch: nothing was written: {_who_may(log, folder_of(log))}")
         except OSError as error:
-            fail(f"legwatch: {log} can't take requests: {error.strerror}; ask the person who runs the logger")
+            fail(
+                f"legwatch: not all is handed in: {folder_of(log)}: {error.strerror}; look at its disk"
+            )
         answers = _answers(reader, seen, {request.number for request in requests})
     for answer in answers:
         click.echo(answer.text, err=answer.kind == REFUSED)
@@ -75,7 +82,7 @@ def enter(log: Path, request: Request) -> None:
         ask(log, [request])
         return
     at = now()
-    with LogWriter.open(log, show, at) as writer:
+    with _opened(log, show, at) as writer:
         time_ms = writer.timeline.stamp(at)[0]
         writer.note(
             time_ms,
@@ -87,6 +94,27 @@ def enter(log: Path, request: Request) -> None:
             quantity=request.quantity or None,
         )
     click.echo("written; no logger is running on this log")
+
+
+def _opened(log: Path, show: Show, at: Instant) -> LogWriter:
+    try:
+        return LogWriter.open(log, show, at)
+    except LogProblem as problem:
+        if problem.kind in ("no-permission", "read-only"):
+            place = log if problem.kind == "read-only" else log.parent
+            fail(f"legwatch: nothing was written: {_who_may(log, place)}")
+        raise
+
+
+def _who_may(log: Path, place: Path) -> str:
+    """Say that ``place`` can't be written by this user, and who may."""
+    try:
+        if os.statvfs(log.parent).f_flag & os.ST_RDONLY:
+            return f"{log} lies on a disk that is read-only now: look at it, and note on paper meanwhile"
+        owner = log.owner()
+    except (OSError, KeyError):
+        owner = "the user who runs the logger"
+    return f"this user may not write {place}; do it as {owner}, whose log it is"
 
 
 def _answers(reader: LogReader, seen: int, numbers: set[str]) -> list[Event]:

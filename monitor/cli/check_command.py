@@ -14,6 +14,7 @@ from drivers.files.faults import FileFaults
 from drivers.reading import Quality
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, USED_WRONGLY, guarded
+from monitor.cli.prose import counted, say
 from monitor.electrical.fuel import source_faults
 from monitor.engine.memory import carries_values
 from monitor.engine.watch import Watch
@@ -103,7 +104,7 @@ def _file_faults(faults: FileFaults, *, as_json: bool) -> None:
         click.echo(json.dumps({"file": faults.faults[0].file, "meters": [], "findings": rows}, indent=1))
     else:
         click.echo(str(faults), err=True)
-        click.echo(f"{len(faults.faults)} found in the file; no meter was asked", err=True)
+        click.echo(f"{counted(len(faults.faults), 'fault')} found in the file; no meter was asked", err=True)
 
 
 def _json(show: Show, polls: tuple[MeterPoll, ...], found: list[Finding]) -> dict[str, object]:
@@ -132,20 +133,23 @@ def _json(show: Show, polls: tuple[MeterPoll, ...], found: list[Finding]) -> dic
 
 
 def _print(show: Show, polls: tuple[MeterPoll, ...], found: list[Finding], *, file_only: bool) -> None:
-    places = f"{len(show.circuits)} circuits, {len(show.feeders)} feeders, {len(show.meters)} meters"
-    click.echo(f"{show.name}: the file reads well: {places}")
+    parts = ((show.circuits, "circuit"), (show.feeders, "feeder"), (show.meters, "meter"))
+    places = ", ".join(counted(len(found), word) for found, word in parts)
+    say(f"{show.name}: the file reads well: {places}")
     for poll in polls:
         readings = _readings(show, (poll,))
-        answers = "answers" if any(r.quality is Quality.GOOD for r in readings) else "gives no good reading"
-        click.echo(f"\nbus {poll.bus} unit {poll.unit} {answers} in {1000 * poll.latency_s:.0f} ms")
+        good = any(r.quality is Quality.GOOD for r in readings)
+        answers = f"answers in {1000 * poll.latency_s:.0f} ms" if good else "gives no good reading"
+        click.echo(f"\nbus {poll.bus} unit {poll.unit} {answers}")
         for line in _lines(readings):
-            click.echo(f"  {line}")
+            say(f"  {line}", indent="    ")
     click.echo()
     for finding in found:
-        click.echo(f"{finding.severity}: {finding.where}: {finding.text}")
+        say(f"{finding.severity}: {finding.where}: {finding.text}", indent="  ")
     wrong = sum(finding.severity == "wrong" for finding in found)
-    asked = "no meter was asked" if file_only else f"{len(polls)} meters asked once"
-    click.echo(f"{wrong} wrong, {len(found) - wrong} remarks; {asked}.\n\n{SHORT}")
+    asked = "no meter was asked" if file_only else f"{counted(len(polls), 'meter')} asked once"
+    click.echo(f"{wrong} wrong, {counted(len(found) - wrong, 'remark')}; {asked}.\n")
+    say(SHORT)
 
 
 def _lines(readings: list[Reading]) -> list[str]:

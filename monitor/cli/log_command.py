@@ -15,6 +15,7 @@ from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
 from monitor.cli.numbers import Number
 from monitor.cli.outputs import outputs
+from monitor.cli.prose import counted, say
 from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, default_log, print_snapshots, tell_fuel
 from monitor.log.writer import LogWriter
 from monitor.recorder.polling import PointNames, poll_each_once
@@ -74,10 +75,10 @@ def command(  # noqa: PLR0913 - one parameter an option
         elif as_json:
             print_snapshots(recorder, ending, seconds, as_json=True)
         else:
-            click.echo(f"logging {len(show.points())} points of {show.name} to {path}; Ctrl-C ends")
+            click.echo(f"logging {counted(len(show.points()), 'point')} of {show.name} to {path}; Ctrl-C ends")
             ending.every(PERIOD_S, seconds, ChangesOnly(recorder))
     if recorder.not_kept:
-        fail(f"legwatch: {recorder.not_kept} readings could not be kept in {path}", FOUND_WRONG)
+        fail(f"legwatch: {counted(recorder.not_kept, 'reading')} could not be kept in {path}", FOUND_WRONG)
 
 
 def _once(show: Show, log_file: Path | None, *, as_json: bool) -> None:
@@ -119,12 +120,17 @@ def _row(reading: Reading) -> dict[str, str | float | None]:
 
 
 def _table(readings: list[Reading]) -> None:
+    """Print a line a point, then once for each what it was that is not good."""
     click.echo(f"{'point':<12}{'volts':>8}{'amps':>8}{'hertz':>8}{'watts':>9}  quality")
+    reasons: dict[str, list[str]] = {}
     for reading in readings:
         v = reading.values
         figures = f"{_figure(v.volts, 1):>8}{_figure(v.amps, 2):>8}{_figure(v.hertz, 2):>8}{_figure(v.watts, 0):>9}"
-        detail = f": {reading.detail}" if reading.detail else ""
-        click.echo(f"{reading.point!s:<12}{figures}  {reading.quality}{detail}")
+        click.echo(f"{reading.point!s:<12}{figures}  {reading.quality}")
+        if reading.detail:
+            reasons.setdefault(reading.detail, []).append(str(reading.point))
+    for detail, points in reasons.items():
+        say(f"{', '.join(points)}: {detail}", indent="  ")
 
 
 def _figure(value: float | None, decimals: int) -> str:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +13,7 @@ from drivers.files.checked import nearest
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
 from monitor.cli.numbers import Number
+from monitor.cli.prose import columns, say
 from monitor.electrical.balance import balance, moved
 from monitor.electrical.headroom import headroom, planned_present
 from monitor.plan.as_json import add_json, balance_json, plan_json
@@ -53,7 +52,7 @@ _ADD = re.compile(
 )
 @click.option("--csv-out", is_flag=True, help="Print the planned loads as a load list (CSV) and nothing else.")
 @click.option(
-    "--width", type=click.IntRange(min=80), help="Columns to print in. Default: the terminal's, 80 in a pipe."
+    "--width", type=click.IntRange(min=40), help="Columns to print in. Default: the terminal's, 80 in a pipe."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @guarded
@@ -94,8 +93,8 @@ def command(  # noqa: PLR0913 - one parameter an option
             data |= balance_json(balanced)
         click.echo(json.dumps(data, indent=1, ensure_ascii=False))
     else:
-        _print(show, hours, found, width or _width())
-        _print_answers(show, asked, answer, balanced, width or _width())
+        _print(show, hours, found, width or columns())
+        _print_answers(show, asked, answer, balanced, width or columns())
     if any(f.severity == "wrong" for f in found) or (answer is not None and not answer.fits):
         raise SystemExit(FOUND_WRONG)
 
@@ -113,10 +112,6 @@ def _asked(show: Show, text: str) -> tuple[Circuit, float, float]:
     if not 0 < factor <= 1:
         fail(f"legwatch: a power factor is above 0 and at most 1; found {factor:g}")
     return circuits[name], float(match["number"]) * (1000 if match["unit"].lower() == "kw" else 1), factor
-
-
-def _width() -> int:
-    return max(80, shutil.get_terminal_size().columns) if sys.stdout.isatty() else 80
 
 
 def _print(show: Show, hours: float, found: tuple[Finding, ...], width: int) -> None:
@@ -142,4 +137,5 @@ def _print_answers(
         click.echo()
         for line in balance_lines(balanced, worse, width):
             click.echo(line)
-    click.echo(f"\n{SHORT}")
+    click.echo()
+    say(SHORT)

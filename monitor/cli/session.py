@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import json
 import signal
 import threading
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from monitor.show.model import Show
 
 PERIOD_S = 1.0
+_ENDS = (signal.SIGINT, signal.SIGTERM)
 
 
 def default_log(show_path: Path) -> Path:
@@ -36,12 +38,16 @@ def tell_fuel(show: Show) -> None:
 
 
 class Ending(threading.Event):
-    """Set by Ctrl-C, by the service manager's SIGTERM, or after a time."""
+    """Set by Ctrl-C or by the service manager's SIGTERM; further ones change nothing, up to the process's last moment.
+
+    Python puts the default handlers back while it ends: a second SIGTERM would kill what has ended in order.
+    """
 
     def __init__(self) -> None:
         super().__init__()
-        for number in (signal.SIGINT, signal.SIGTERM):
+        for number in _ENDS:
             signal.signal(number, lambda *_: self.set())
+        atexit.register(_ignore)
 
     def every(self, period_s: float, seconds: float | None, action: Callable[[], None]) -> None:
         """Call ``action`` every ``period_s`` [s] until set, or for ``seconds`` [s]."""
@@ -52,6 +58,11 @@ class Ending(threading.Event):
                 left -= period_s
                 if left <= 0:
                     return
+
+
+def _ignore() -> None:
+    for number in _ENDS:
+        signal.signal(number, signal.SIG_IGN)
 
 
 def print_snapshots(feed: Feed, ending: Ending, seconds: float | None, *, as_json: bool) -> None:

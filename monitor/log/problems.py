@@ -24,6 +24,7 @@ Kind = Literal[
     "newer",  # made by a newer version
     "not-sqlite",
     "foreign",  # SQLite, but not a log
+    "empty",  # no bytes: nobody has written it yet
     "corrupt",
     "order",  # readings that are older than what the log holds already
     "other",
@@ -31,6 +32,7 @@ Kind = Literal[
 _LITTLE_SPACE = 64 * 1024  # less than this free on the disk: an I/O error is taken as a full disk [bytes]
 _ELSEWHERE = "name a log file in another place"
 _NO_RIGHTS = "can't be opened: check the rights on it and on its directory"
+_START = "start a logger with `legwatch log SHOW --log {}`"
 _LOCKED = "is locked by another program that writes to it: close that program"
 _BY_CODE: dict[int, tuple[Kind, str]] = {
     sqlite3.SQLITE_READONLY: ("read-only", f"can't be written: it is read-only; {_ELSEWHERE}"),
@@ -82,6 +84,8 @@ def of_system(error: OSError, path: Path) -> LogProblem:
         return LogProblem("read-only", f"{path} can't be written: its file system is read-only; {_ELSEWHERE}")
     if error.errno in (errno.EACCES, errno.EPERM):
         return LogProblem("no-permission", f"{path} can't be opened: no permission; {_ELSEWHERE}")
+    if error.errno == errno.EISDIR:
+        return not_sqlite(path)
     if error.errno in (errno.ENOENT, errno.ENOTDIR):
         return missing(path)
     return LogProblem("other", f"{path}: {error.strerror or error}")
@@ -96,11 +100,18 @@ def missing(path: Path) -> LogProblem:
     """Say that the log at ``path`` or its directory is not there."""
     if not path.parent.is_dir():
         return LogProblem("missing", f"the directory {path.parent} does not exist: make it, or name another log file")
-    return LogProblem("missing", f"{path} does not exist")
+    return LogProblem("missing", f"{path} does not exist: correct its name, or {_START.format(path)}")
+
+
+def empty(path: Path) -> LogProblem:
+    """Say that nobody has written to the file at ``path`` yet."""
+    return LogProblem("empty", f"{path} is empty, no logger has written to it yet: {_START.format(path)}")
 
 
 def not_sqlite(path: Path) -> LogProblem:
-    """Say that the file at ``path`` is no SQLite file."""
+    """Say that what is at ``path`` is no SQLite file."""
+    if path.is_dir():
+        return LogProblem("not-sqlite", f"{path} is a directory: name the log file in it, {path / 'NAME.sqlite'}")
     return LogProblem("not-sqlite", f"{path} is not an SQLite file: it is left as it is; name another log file")
 
 

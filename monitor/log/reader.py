@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Self
 from monitor.engine.events import Event
 from monitor.log.gaps import Gap
 from monitor.log.journal import CHANGES, NEWEST, STANDING, read_change
-from monitor.log.problems import LogProblem, not_sqlite, of_sqlite, of_system
+from monitor.log.problems import LogProblem, empty, not_sqlite, of_sqlite, of_system
 from monitor.log.resume import MINUTE_MS
 from monitor.log.scaled import from_row
 from monitor.log.schema import check
@@ -125,8 +125,11 @@ class LogReader:
     def __init__(self, path: Path) -> None:
         self._path = path
         try:
-            if not stat.S_ISREG(path.stat().st_mode):
+            found = path.stat()
+            if not stat.S_ISREG(found.st_mode):
                 raise not_sqlite(path)
+            if not found.st_size:
+                raise empty(path)
             self._db = _connect(path)
         except OSError as error:
             raise of_system(error, path) from error

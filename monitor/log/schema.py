@@ -38,7 +38,7 @@ def refuse_foreign(path: Path) -> None:
         raise missing(path) from None
     except OSError as error:
         raise of_system(error, path) from error
-    if not header:
+    if not header and path.is_file():
         return
     if len(header) < _HEADER_BYTES or not header.startswith(_MAGIC):
         raise not_sqlite(path)

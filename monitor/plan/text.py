@@ -1,4 +1,4 @@
-"""The plan on paper: plain lines that pipe and print well, 80 columns or as wide as asked."""
+"""The plan on paper: plain lines that pipe and print well, as wide as asked; its tables need 73 to 79 columns."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ _LEAST_NAME, _MOST_NAME = 10, 40
 
 
 def plan_lines(schedule: Schedule, found: Sequence[Finding], width: int = 80) -> Iterator[str]:
-    """Give the whole plan, at most ``width`` columns wide (80 at least)."""
+    """Give the whole plan, at most ``width`` columns wide where its tables fit into that."""
     show = schedule.show
     yield f"{show.name}: load schedule"
     yield from _wrap(f"Source: {show.source.name}, {show.source.system} V, {show.source.hertz:g} Hz", width)
     yield ""
-    yield from _circuits(schedule, max(80, width))
+    yield from _circuits(schedule, width)
     yield ""
     yield from _feeders(schedule)
     yield from _source(schedule, width)

@@ -62,9 +62,13 @@ def test_log_once_without_a_meter_is_silent_and_exit_1(tmp_path: Path) -> None:
     with small_set(tmp_path) as (path, meter):
         meter.stop()
         result = legwatch("log", path, "--once", "--json")
+        table = legwatch("log", path, "--once").stdout.splitlines()
     assert result.returncode == 1
     rows = json.loads(result.stdout)["readings"]
     assert {(r["volts"], r["quality"]) for r in rows} == {(None, "silent")}
+    assert [line.split() for line in table[1:3]] == [[point, *"----", "silent"] for point in ("A1", "A2")]
+    assert table[3].startswith("A1, A2: 127.0.0.1:"), "the reason once, with what to do"
+    assert "check its power" in table[3]
 
 
 def test_log_for_some_seconds_then_watch_plain_and_json(tmp_path: Path) -> None:
@@ -100,7 +104,8 @@ def test_check_tells_what_each_meter_reads(tmp_path: Path) -> None:
         result = legwatch("check", path)
     assert result.returncode == 0, result.stdout + result.stderr
     assert "120.0 V" in result.stdout
-    assert "0 wrong" in result.stdout
+    assert "2 circuits, 0 feeders, 1 meter\n" in result.stdout
+    assert "0 wrong, 2 remarks; 1 meter asked once." in result.stdout
 
 
 def test_check_finds_volts_of_another_system(tmp_path: Path) -> None:
@@ -143,6 +148,7 @@ def test_check_tells_every_fault_of_a_file_with_its_line(tmp_path: Path) -> None
     assert len(lines) >= 2
     assert any('did you mean "watts"' in line for line in lines)
     assert "Traceback" not in checked.stderr + logged.stderr
+    assert checked.stderr.splitlines()[-1] == f"{len(lines)} faults found in the file; no meter was asked"
 
 
 @pytest.mark.parametrize("command", ["log", "check", "run"])
@@ -155,7 +161,12 @@ def test_a_missing_show_file_is_used_wrongly(command: str, tmp_path: Path) -> No
 
 
 @pytest.mark.parametrize(
-    ("content", "told"), [(b"not a database, just text " * 50, "SQLite"), (b"", "log"), (None, "nothing.sqlite")]
+    ("content", "told"),
+    [
+        (b"not a database, just text " * 50, "SQLite"),
+        (b"", "no logger has written to it yet: start a logger with `legwatch log SHOW --log"),
+        (None, "nothing.sqlite does not exist: correct its name, or start a logger"),
+    ],
 )
 def test_watch_refuses_what_is_no_log(content: bytes | None, told: str, tmp_path: Path) -> None:
     """Text, an empty file, no file: one message that names it, exit 2."""
