@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from drivers.bus.settings import BusSettings, MeterSettings
     from drivers.links.contract import Link
     from drivers.maps.model import Block, MeterMap, Table
+    from drivers.sunspec.search import Search
 
     Image = dict[tuple[Table, int], int]
 
@@ -54,6 +55,8 @@ class Meter:
         blocks: the reads of one poll.
         trust: whether its next reply can be believed.
         copies: whether a reply may be a copy of the one before.
+        search: how its map is found, where the map only stands for it until then; see ``finding``.
+        found: it has been.
 
     """
 
@@ -62,12 +65,15 @@ class Meter:
     blocks: tuple[Block, ...]
     trust: Trust
     copies: Copies = field(default_factory=Copies)
+    search: Search | None = None
+    found: bool = False
 
     @classmethod
     def of(cls, settings: MeterSettings) -> Meter:
         """Plan the reads of a meter."""
         blocks = plan_blocks(settings.map)
-        return cls(settings.unit, settings.map, blocks, Trust(plan_probes(blocks), blocks[0]))
+        trust = Trust(plan_probes(blocks), blocks[0])
+        return cls(settings.unit, settings.map, blocks, trust, search=settings.search)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,13 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from drivers.maps.model import MeterMap
+    from drivers.sunspec.search import Search
 
 MODBUS_PROTOCOLS = ("modbus-rtu", "modbus-ascii", "modbus-tcp", "modbus-rtu-over-tcp")
+SUNSPEC_PROTOCOLS = ("sunspec-rtu", "sunspec-tcp")
+"""Modbus too, with a register map that is found on the meter."""
+FIELD_PROTOCOLS = ("iec62056-21", "text")
+"""Meters that send named fields of their own accord or on a sign-on; see ``drivers.fields``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +22,7 @@ class BusSettings:
 
     Attributes:
         id: the bus's id.
-        protocol: one of ``MODBUS_PROTOCOLS``.
+        protocol: one of ``MODBUS_PROTOCOLS``, ``SUNSPEC_PROTOCOLS`` and ``FIELD_PROTOCOLS``.
         port: path of the serial port, for serial protocols, else empty.
         host: host name or address, for TCP protocols, else empty.
         tcp_port: TCP port number.
@@ -54,9 +59,11 @@ class MeterSettings:
 
     Attributes:
         unit: unit number (1 to 247; 0 and 255 are allowed on TCP).
-        map: its register map.
+        map: its register map; where ``search`` is given, what stands for it until it is found.
+        search: how its register map is found on the meter, or None.
 
     """
 
     unit: int
     map: MeterMap
+    search: Search | None = None

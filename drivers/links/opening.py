@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from drivers.bus.settings import BusSettings
     from drivers.links.contract import Link
+
+_CARRIED_BY = {"sunspec-rtu": "modbus-rtu", "sunspec-tcp": "modbus-tcp"}
 
 
 def open_link(settings: BusSettings) -> Link:
@@ -17,6 +20,7 @@ def open_link(settings: BusSettings) -> Link:
         ValueError: no link speaks this protocol.
 
     """
+    settings = replace(settings, protocol=_CARRIED_BY.get(settings.protocol, settings.protocol))
     if settings.protocol in ("modbus-rtu", "modbus-ascii"):
         from drivers.links.serial_link import SerialLink  # noqa: PLC0415 - a TCP bus needs no serial library
 

@@ -110,7 +110,7 @@ def decode_value(value: Value, image: Mapping[tuple[Table, int], int]) -> float 
     if bits in value.missing:
         return None
     scaled = number(bits, value.encoding) * value.scale
-    if value.scale_from is not None:
+    if value.scale_from is not None and image[value.table, value.scale_from] != value.scale_missing:
         exponent = int(decode([image[value.table, value.scale_from]], "i16", value.word_order))
         if abs(exponent) > MAX_EXPONENT:
             return Implausible(

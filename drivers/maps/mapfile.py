@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import TypeAdapter
@@ -17,16 +18,18 @@ from drivers.maps.tables import KNOWN, ExampleTable, LayoutTable, MapFile, Meter
 from drivers.quantities import QUANTITIES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
     from pathlib import Path
 
 T = TypeVar("T")
+Form = tuple[TypeAdapter[T], Mapping[tuple[str, ...], tuple[str, ...]]]
+"""What a table must be, and the names of its keys."""
 
 _FILE, _VALUE, _EXAMPLE = TypeAdapter(MapFile), TypeAdapter(ValueTable), TypeAdapter(ExampleTable)
 _METER, _LAYOUT = TypeAdapter(MeterTable), TypeAdapter(LayoutTable)
 _NONE = {
     "value": "is missing; add one [[value]] for each quantity that the meter measures",
-    "example": "is missing; add one [[example]] with registers from the meter's document and what they mean",
+    "example": "is missing; add one [[example]] with what the meter's document shows and what it means",
 }
 
 
@@ -46,14 +49,14 @@ def map_from(located: toml.LocatedToml) -> MeterMap:
     What hangs on something faulty is not looked at, so that one mistake is told of once.
     """
     faults: list[Fault] = []
-    _table(located, (), _FILE, faults)
+    sound_table(located, (), (_FILE, KNOWN), faults)
     meter = layout = None
     if isinstance(located.data.get("meter"), dict):
-        meter = _table(located, ("meter",), _METER, faults)
-        layout = meter or _table(located, ("meter",), _LAYOUT, [])
-    entries = _tables(located, "value", _VALUE, faults)
-    examples = _tables(located, "example", _EXAMPLE, faults)
-    twice = dict(_given_twice(located))
+        meter = sound_table(located, ("meter",), (_METER, KNOWN), faults)
+        layout = meter or sound_table(located, ("meter",), (_LAYOUT, KNOWN), [])
+    entries = sound_tables(located, "value", (_VALUE, KNOWN), faults)
+    examples = sound_tables(located, "example", (_EXAMPLE, KNOWN), faults)
+    twice = dict(given_twice(located))
     faults.extend(twice)
     values = _values(located, entries, layout, faults) if layout else ()
     if layout:
@@ -66,9 +69,10 @@ def map_from(located: toml.LocatedToml) -> MeterMap:
     return MeterMap(meter.name, meter.source, values, meter.max_block, meter.max_gap)
 
 
-def _table(located: toml.LocatedToml, at: toml.Path, adapter: TypeAdapter[T], faults: list[Fault]) -> T | None:
+def sound_table(located: toml.LocatedToml, at: toml.Path, form: Form[T], faults: list[Fault]) -> T | None:
+    """Check one table of a map file; give it where it is sound, else add its faults."""
     try:
-        return check(located, adapter, KNOWN, at)
+        return check(located, *form, at)
     except FileFaults as error:
         faults.extend(error.faults)
         return None
@@ -79,19 +83,19 @@ def _listed(located: toml.LocatedToml, key: str) -> list[Any]:
     return found if isinstance(found, list) else []
 
 
-def _tables(located: toml.LocatedToml, key: str, adapter: TypeAdapter[T], faults: list[Fault]) -> dict[int, T]:
+def sound_tables(located: toml.LocatedToml, key: str, form: Form[T], faults: list[Fault]) -> dict[int, T]:
     """Check each table of the list ``key``; give the sound ones by their place in it."""
     if located.data.get(key, []) == []:
         faults.append(located.fault((key,), _NONE[key]))
     sound: dict[int, T] = {}
     for index, one in enumerate(_listed(located, key)):
-        table = _table(located, (key, index), adapter, faults) if isinstance(one, dict) else None
+        table = sound_table(located, (key, index), form, faults) if isinstance(one, dict) else None
         if table is not None:
             sound[index] = table
     return sound
 
 
-def _given_twice(located: toml.LocatedToml) -> Iterator[tuple[Fault, tuple[str, str]]]:
+def given_twice(located: toml.LocatedToml) -> Iterator[tuple[Fault, tuple[str, str]]]:
     """Find channels that have one quantity twice; in the raw data, since other keys may have faults."""
     first: dict[tuple[str, str], int] = {}
     for index, entry in enumerate(_listed(located, "value")):

@@ -27,6 +27,7 @@ class Value:
         scale: factor from the raw number to the SI unit.
         scale_from: register (from 0, i16) that holds a power of ten to apply as well, or None.
         missing: raw bit patterns, in ABCD order, that mean "no value".
+        scale_missing: what the register ``scale_from`` holds where nothing is to be shifted, or None.
 
     """
 
@@ -39,6 +40,7 @@ class Value:
     scale: float = 1.0
     scale_from: int | None = None
     missing: tuple[int, ...] = ()
+    scale_missing: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

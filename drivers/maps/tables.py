@@ -29,7 +29,9 @@ def _one_of(words: Iterable[str]) -> AfterValidator:
     return AfterValidator(known)
 
 
-def _not_blank(what: str) -> AfterValidator:
+def not_blank(what: str) -> AfterValidator:
+    """Make a check that a text is not blank; ``what`` says what to write."""
+
     def filled(text: str) -> str:
         if not text.strip():
             raise ValueError(f"is blank; {what}")
@@ -38,7 +40,8 @@ def _not_blank(what: str) -> AfterValidator:
     return AfterValidator(filled)
 
 
-def _not_zero(scale: float) -> float:
+def not_zero(scale: float) -> float:
+    """Refuse a scale of 0."""
     if scale == 0:
         raise ValueError("found 0; must be another number, since everything would read as 0")
     return scale
@@ -58,7 +61,8 @@ def _bits(like: str) -> Callable[[Any], Any]:
     return read
 
 
-def _listed(found: Any) -> Any:
+def listed(found: Any) -> Any:
+    """Take one thing for a list of one."""
     return tuple(found) if isinstance(found, list) else (found,)
 
 
@@ -104,8 +108,8 @@ class LayoutTable(_Section):
 class MeterTable(LayoutTable):
     """``[meter]``: what holds for every value."""
 
-    name: Annotated[str, _not_blank("name the meter for people")]
-    source: Annotated[str, _not_blank("name the document that the map was made from: title, revision, page")]
+    name: Annotated[str, not_blank("name the meter for people")]
+    source: Annotated[str, not_blank("name the document that the map was made from: title, revision, page")]
     protocol: Literal["modbus"] = "modbus"
     max_gap: Annotated[int, Field(ge=0, le=READ_LIMIT)] = _DEFAULTS.max_gap
 
@@ -113,15 +117,15 @@ class MeterTable(LayoutTable):
 class ValueTable(_Section):
     """``[[value]]``: one quantity of one channel. Addresses count from the meter's ``address_base``."""
 
-    channel: Annotated[str, _not_blank("name the channel as the show file will")]
+    channel: Annotated[str, not_blank("name the channel as the show file will")]
     quantity: QuantityName
     address: Address
     encoding: Annotated[str, _one_of(ENCODINGS)]
     table: Table | None = None
     word_order: WordOrder | None = None
-    scale: Annotated[Finite, AfterValidator(_not_zero)] = 1.0
+    scale: Annotated[Finite, AfterValidator(not_zero)] = 1.0
     scale_from: Address | None = None
-    missing: Annotated[tuple[Bits, ...], BeforeValidator(_listed)] = ()
+    missing: Annotated[tuple[Bits, ...], BeforeValidator(listed)] = ()
 
 
 class ExampleTable(_Section):

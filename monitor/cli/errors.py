@@ -33,13 +33,11 @@ def guarded(command: Callable[P, R]) -> Callable[P, R]:
 
     @functools.wraps(command)
     def run(*args: P.args, **kwargs: P.kwargs) -> R:
-        # Imported here: they load SQLite and Modbus, which --help does not need.
-        from monitor.log.problems import LogProblem  # noqa: PLC0415 - see above
-        from monitor.recorder.polling import NotPollable  # noqa: PLC0415 - see above
+        from monitor.log.problems import LogProblem  # noqa: PLC0415 - it loads SQLite, which --help does not need
 
         try:
             return command(*args, **kwargs)
-        except (FileFaults, LogProblem, NotPollable, PortProblem) as error:
+        except (FileFaults, LogProblem, PortProblem) as error:
             fail(f"legwatch: {error}")
         except BrokenPipeError:
             sys.stderr.close()  # the reader of our output has gone: nobody is left to tell

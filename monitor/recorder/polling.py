@@ -3,51 +3,61 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Protocol
 
-from drivers.bus.settings import MODBUS_PROTOCOLS, MeterSettings
+from drivers.bus.settings import FIELD_PROTOCOLS, SUNSPEC_PROTOCOLS, MeterSettings
 from drivers.bus.worker import BusWorker
+from drivers.listening.worker import FieldMeter, ListeningWorker
+from drivers.sunspec.search import Search
 from monitor.engine.reading import Reading
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from drivers.bus.settings import BusSettings
+    from drivers.bus.stats import BusStats
+    from drivers.fields.model import FieldMap
     from drivers.reading import MeterPoll
-    from monitor.show.model import Point, Show
+    from monitor.show.model import Meter, Point, Show
 
 
-class NotPollable(Exception):
-    """The show has buses that this version can't poll.
+class Worker(Protocol):
+    """What the recorder needs of whoever reads one bus."""
 
-    Attributes:
-        buses: (id, protocol) of each.
+    def start(self) -> None:
+        """Begin to poll; may be called once."""
 
-    """
+    def stop(self, timeout: float = 5.0) -> None:
+        """End polling and close the port."""
 
-    def __init__(self, buses: tuple[tuple[str, str], ...]) -> None:
-        self.buses = buses
-        names = ", ".join(f"{bus} ({protocol})" for bus, protocol in buses)
-        known = ", ".join(MODBUS_PROTOCOLS)
-        super().__init__(f"this version can't poll {names}; it polls {known}")
+    def stats(self) -> BusStats:
+        """Give the state of the bus and the counts of its meters."""
+
+    def poll_once(self) -> tuple[MeterPoll, ...]:
+        """Poll every meter once, in the caller's thread, without ``start``."""
 
 
-def make_workers(show: Show, deliver: Callable[[MeterPoll], None]) -> tuple[BusWorker, ...]:
-    """Make one worker for each bus that has meters.
-
-    Raises:
-        NotPollable: a bus speaks a protocol that has no driver.
-
-    """
+def make_workers(show: Show, deliver: Callable[[MeterPoll], None]) -> tuple[Worker, ...]:
+    """Make one worker for each bus that has meters."""
     used = [bus for bus in show.buses if any(meter.bus == bus.id for meter in show.meters)]
-    foreign = tuple((bus.id, bus.protocol) for bus in used if bus.protocol not in MODBUS_PROTOCOLS)
-    if foreign:
-        raise NotPollable(foreign)
-    return tuple(BusWorker(bus, _meters(show, bus), deliver) for bus in used)
+    return tuple(_worker(show, bus, deliver) for bus in used)
 
 
-def _meters(show: Show, bus: BusSettings) -> tuple[MeterSettings, ...]:
-    return tuple(MeterSettings(m.unit, m.map) for m in show.meters if m.bus == bus.id and m.map is not None)
+def _worker(show: Show, bus: BusSettings, deliver: Callable[[MeterPoll], None]) -> Worker:
+    meters = [meter for meter in show.meters if meter.bus == bus.id]
+    if bus.protocol in FIELD_PROTOCOLS:
+        return ListeningWorker(bus, [_field_meter(m, m.fields) for m in meters if m.fields is not None], deliver)
+    if bus.protocol in SUNSPEC_PROTOCOLS:
+        searches = [(meter.unit, Search(tuple(channel for channel, _ in meter.points))) for meter in meters]
+        return BusWorker(bus, [MeterSettings(unit, one.placeholder(), one) for unit, one in searches], deliver)
+    return BusWorker(bus, [MeterSettings(m.unit, m.map) for m in meters if m.map is not None], deliver)
+
+
+def _field_meter(meter: Meter, fields: FieldMap) -> FieldMeter:
+    """Keep of a field map what the show asks for: what nobody measures can't be missed."""
+    wanted = {channel for channel, _ in meter.points}
+    return FieldMeter(meter.unit, replace(fields, values=tuple(v for v in fields.values if v.channel in wanted)))
 
 
 class PointNames:
@@ -67,12 +77,7 @@ class PointNames:
 
 
 def poll_each_once(show: Show) -> tuple[MeterPoll, ...]:
-    """Poll every meter once, all buses at the same time; a meter that can't be read gives its reason.
-
-    Raises:
-        NotPollable: a bus speaks a protocol that has no driver.
-
-    """
+    """Poll every meter once, all buses at the same time; a meter that can't be read gives its reason."""
     workers = make_workers(show, lambda _: None)
     if not workers:
         return ()

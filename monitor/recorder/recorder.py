@@ -33,11 +33,11 @@ if TYPE_CHECKING:
     from pathlib import Path
     from types import TracebackType
 
-    from drivers.bus.worker import BusWorker
     from drivers.reading import MeterPoll
     from monitor.alarms.model import Alarm, AlarmChange
     from monitor.engine.reading import Reading
     from monitor.engine.requests import Request
+    from monitor.recorder.polling import Worker
     from monitor.show.model import Show
 
 CYCLE_S = 1.0
@@ -81,7 +81,6 @@ class Recorder:
 
     Raises:
         LogProblem: on entering: the log can't be opened.
-        NotPollable: on making: a bus without a driver.
 
     """
 
@@ -97,7 +96,7 @@ class Recorder:
         self._polls: queue.SimpleQueue[MeterPoll] = queue.SimpleQueue()
         self._asked: queue.SimpleQueue[Request] = queue.SimpleQueue()
         self._noticed: queue.SimpleQueue[tuple[str, str]] = queue.SimpleQueue()
-        self.workers: tuple[BusWorker, ...] = make_workers(show, self._polls.put)
+        self.workers: tuple[Worker, ...] = make_workers(show, self._polls.put)
         self._names = PointNames(show)
         self._engine = Engine(show)
         self._unwritten = Unwritten()

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from drivers.bus.settings import MODBUS_PROTOCOLS, BusSettings
+from drivers.bus.settings import BusSettings
+from drivers.fields.model import FieldMap
+from drivers.maps.model import MeterMap
 from monitor.show import filemodel as fm
 from monitor.show import model as m
 from monitor.show.check_breakers import DEFAULT_STANDARD
@@ -14,12 +16,12 @@ from monitor.show.check_buses import split_tcp, unit_of
 from monitor.show.check_meters import split_point
 from monitor.show.check_tree import legs_by_place
 from monitor.show.draft import Draft, sound
+from monitor.show.mapfiles import kind_for, map_name
 from monitor.show.settings import with_defaults
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from drivers.maps.model import MeterMap
     from monitor.show.mapfiles import MapFiles
 
 DEFAULT_HERTZ: Mapping[m.Region, float] = MappingProxyType({"north-america": 60.0, "europe": 50.0})
@@ -36,11 +38,15 @@ class _Line:
 
 
 # IEC 62056-21: starts at 300 baud with 7 data bits and even parity, answers within 1.5 s (from memory).
+# The P1 telegram at 115200 baud has 8 data bits and no parity (from memory); older ones keep 7 and even.
 # Modbus ASCII: 7 data bits, even parity (Modbus over Serial Line V1.02, from memory).
 _LINES = {
     "modbus-ascii": _Line(parity="E", data_bits=7),
     "iec62056-21": _Line(baud=300, parity="E", data_bits=7, timeout_seconds=2.0),
+    "text": _Line(timeout_seconds=5.0),  # a board that resets when its port is opened takes a few seconds
 }
+_P1_BAUD = 115_200
+_P1_LINE = _Line(baud=_P1_BAUD, timeout_seconds=2.0)
 
 
 def build(draft: Draft, maps: MapFiles | None) -> m.Show:
@@ -151,6 +157,8 @@ def _cable(table: fm.CableTable | None) -> m.Cable | None:
 
 def _bus(table: fm.BusTable) -> BusSettings:
     line = _LINES.get(table.protocol, _Line())
+    if table.protocol == "iec62056-21" and table.baud == _P1_BAUD:
+        line = _P1_LINE
     host, port = (split_tcp(table.tcp) if table.tcp else None) or ("", 502)
     return BusSettings(
         id=table.id,
@@ -175,14 +183,17 @@ def _meters(draft: Draft, legs: Mapping[str, tuple[str, ...]], maps: MapFiles | 
             bus=table.bus,
             unit=unit_of(table),
             map_name=table.map or "",
-            map=_map(table, maps) if protocols[table.bus] in MODBUS_PROTOCOLS else None,
+            map=loaded if isinstance(loaded, MeterMap) else None,
             powered_from=table.powered_from,
             points=tuple((channel, split_point(text, legs, circuits)) for channel, text in table.points.items()),
+            fields=loaded if isinstance(loaded, FieldMap) else None,
         )
-        for _, table in sound(draft.meters)
+        for table, loaded in ((table, _map(table, protocols[table.bus], maps)) for _, table in sound(draft.meters))
     )
 
 
-def _map(table: fm.MeterTable, maps: MapFiles | None) -> MeterMap | None:
-    found = maps.find(table.map or "") if maps is not None else None
-    return maps.load(found) if maps is not None and found is not None else None
+def _map(table: fm.MeterTable, protocol: str, maps: MapFiles | None) -> MeterMap | FieldMap | None:
+    if maps is None or not kind_for(protocol):
+        return None
+    found = maps.find(map_name(table.map, protocol) or "")
+    return maps.load(found) if found is not None else None

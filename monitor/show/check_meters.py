@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from drivers.bus.settings import MODBUS_PROTOCOLS
+from drivers.bus.settings import SUNSPEC_PROTOCOLS
 from drivers.files.checked import nearest
+from drivers.sunspec.models import CHANNELS
 from monitor.show.check_tree import legs_by_place
 from monitor.show.draft import Draft, sound
+from monitor.show.mapfiles import kind_for, kind_of, map_name
 from monitor.show.model import NEUTRAL, SOURCE_ID, Point
 
 if TYPE_CHECKING:
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
 
     from drivers.files.faults import Fault
     from drivers.files.located import Path
+    from monitor.show.filemodel import MeterTable
     from monitor.show.mapfiles import MapFiles
 
 
@@ -93,22 +96,46 @@ def _whole_and_parts(draft: Draft, measured: Mapping[Point, Path]) -> Iterator[F
 
 
 def _maps(draft: Draft, maps: MapFiles) -> Iterator[Fault]:
-    protocols = {bus.id: bus.protocol for _, bus in sound(draft.buses)}
+    protocols = {bus.id: bus.protocol for _, bus in reversed(list(sound(draft.buses)))}  # of one id, the first counts
     for path, meter in sound(draft.meters):
         protocol = protocols.get(meter.bus)
-        if protocol is not None and protocol not in MODBUS_PROTOCOLS:
-            continue
-        found = maps.find(meter.map or "")
-        if meter.map is None:
-            if protocol is not None:
-                yield draft.located.fault(
-                    (*path, "map"), f"is missing; {protocol} needs a register map: {maps.known()}"
-                )
-        elif found is None:
-            yield draft.located.fault((*path, "map"), maps.unknown(meter.map))
-        elif (loaded := maps.load(found)) is not None:
-            for channel in meter.points:
-                if channel not in loaded.channels:
-                    text = f'"{meter.map}" has no channel "{channel}"; {nearest(channel, loaded.channels)}'
-                    yield draft.located.fault((*path, "points", channel), text)
+        check = _found_on_meter if protocol in SUNSPEC_PROTOCOLS else _map
+        for key, text in check(meter, protocol, maps):
+            yield draft.located.fault((*path, *key), text)
     yield from maps.faults
+
+
+def _found_on_meter(meter: MeterTable, protocol: str | None, _: MapFiles) -> Iterator[tuple[Path, str]]:
+    """Look at a meter that tells by itself where its registers are."""
+    if meter.map is not None:
+        yield ("map",), f"is not used on a {protocol} bus: the meter itself says where its registers are; take it out"
+    for channel in meter.points:
+        plain, dash, copy = channel.partition("-")
+        if plain not in CHANNELS or (dash and not copy.isdecimal()):
+            hint = nearest(channel, CHANNELS)
+            yield (
+                ("points", channel),
+                f'a SunSpec meter has no channel "{channel}"; {hint} (l1-2 is its second meter\'s)',
+            )
+
+
+def _map(meter: MeterTable, protocol: str | None, maps: MapFiles) -> Iterator[tuple[Path, str]]:
+    name = map_name(meter.map, protocol)
+    if name is None:
+        if protocol is not None:
+            yield ("map",), f"is missing; {protocol} needs a map: {maps.known(protocol)}"
+        return
+    found = maps.find(name)
+    if found is None:
+        yield ("map",), maps.unknown(name)
+        return
+    loaded = maps.load(found)
+    if loaded is None:
+        return
+    if protocol is not None and kind_of(loaded) != kind_for(protocol):
+        text = f'"{name}" maps {kind_of(loaded)}, the bus speaks {protocol}; {maps.known(protocol)}'
+        yield ("map",), text
+        return
+    for channel in meter.points:
+        if channel not in loaded.channels:
+            yield ("points", channel), f'"{name}" has no channel "{channel}"; {nearest(channel, loaded.channels)}'

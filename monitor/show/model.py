@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from drivers.bus.settings import BusSettings
+    from drivers.fields.model import FieldMap
     from drivers.maps.model import MeterMap
 
 Region = Literal["north-america", "europe"]
@@ -254,6 +255,7 @@ class Meter:
         unit: unit number.
         map_name: as the show file names it.
         map: the register map; None for a protocol that has none.
+        fields: the field map, for a protocol in which meters send named fields; else None.
         powered_from: ``source`` or a circuit or feeder id.
         points: (channel, point), in the file's order.
 
@@ -265,6 +267,7 @@ class Meter:
     map: MeterMap | None
     powered_from: str
     points: tuple[tuple[str, Point], ...]
+    fields: FieldMap | None = None
 
 
 @dataclass(frozen=True, slots=True)

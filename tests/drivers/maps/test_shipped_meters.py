@@ -21,7 +21,8 @@ from drivers.reading import ChannelReading, Quality, Values
 if TYPE_CHECKING:
     from drivers.maps.model import MeterMap, Value
 
-FILES = sorted((Path(__file__).parents[3] / "config" / "meters").glob("*.toml"))
+METERS = Path(__file__).parents[3] / "config" / "meters"
+FILES = [path for path in sorted(METERS.glob("*.toml")) if 'protocol = "modbus"' in path.read_text(encoding="utf-8")]
 MAPS = {path.stem: load_map(path) for path in FILES}
 FINEST = -2  # power of ten that the round trip puts into scale registers
 

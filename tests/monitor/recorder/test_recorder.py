@@ -10,9 +10,8 @@ import pytest
 
 from monitor.log.problems import LogProblem
 from monitor.recorder.attached import AttachedFeed
-from monitor.recorder.polling import NotPollable
 from monitor.recorder.recorder import Recorder
-from monitor.show.loading import load_show, load_show_text
+from monitor.show.loading import load_show
 from tests.support.sets import small_set
 
 if TYPE_CHECKING:
@@ -117,32 +116,3 @@ def test_a_second_logger_is_told_who_writes(tmp_path: Path) -> None:
         Recorder(load_show(path), log),
     ):
         pass
-
-
-def test_a_bus_without_a_driver_is_named(tmp_path: Path) -> None:
-    """A protocol that this version can't poll is refused by name before anything starts."""
-    text = """
-[show]
-name = "X"
-region = "europe"
-timezone = "Europe/Paris"
-[source]
-name = "House"
-kind = "house"
-system = "230"
-[[circuit]]
-id = "A1"
-fed_from = "source"
-legs = ["L1"]
-breaker = { amps = 16, class = "C" }
-[[bus]]
-id = "optic"
-port = "/dev/nothing"
-protocol = "iec62056-21"
-[[meter]]
-bus = "optic"
-points = { ch1 = "A1" }
-"""
-    show = load_show_text(text, "x.toml")
-    with pytest.raises(NotPollable, match=r"optic \(iec62056-21\)"):
-        Recorder(show, tmp_path / "x.sqlite")

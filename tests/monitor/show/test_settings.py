@@ -69,5 +69,5 @@ def test_a_show_with_nothing_to_remark() -> None:
         ('powered_from = "B1"\n', ""),
         ('N = "source/N"', 'N = "B1"'),
     )
-    text += '[[meter]]\nbus = "spare"\npoints = { a = "C1" }\n'
+    text += '[[meter]]\nbus = "spare"\nmap = "text-lines"\npoints = { ch1 = "C1" }\n'
     assert remarks(load(text)) == ()

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from drivers.bus.settings import BusSettings
+from drivers.files.faults import FileFaults
 from monitor.places import data
 from monitor.show.draft import KEYS
 from monitor.show.loading import load_show, load_show_text
@@ -194,11 +195,46 @@ def test_every_protocol(protocol: str, way: str, line: tuple[int, str, int]) -> 
     assert (bus.protocol, bus.baud, bus.parity, bus.data_bits) == (protocol, *line)
 
 
-def test_a_meter_without_registers_needs_neither_map_nor_unit() -> None:
-    """On a bus of another protocol than Modbus no map is looked for and no channel is checked."""
+SPARE = 'protocol = "text"\nport = "/dev/ttyUSB9"'
+
+
+def test_a_sunspec_meter_needs_no_map() -> None:
+    """The meter itself says where its registers are."""
+    extra = '\n[[meter]]\nbus = "spare"\nunit = 1\npoints = { total = "C1" }\n'
+    sunspec = 'protocol = "sunspec-rtu"\nport = "/dev/ttyUSB9"'
+    meter = load(change(BASE, (SPARE, sunspec)) + extra).meters[2]
+    assert (meter.map, meter.fields, meter.points) == (None, None, (("total", Point("C1")),))
+
+
+def test_a_telegram_meter_needs_neither_map_nor_unit() -> None:
+    """Where it names no map, the codes of the one that comes with legwatch are read."""
     extra = '\n[[meter]]\nbus = "spare"\npoints = { total = "C1" }\n'
-    meter = load(BASE + extra).meters[2]
-    assert (meter.map, meter.map_name, meter.points) == (None, "", (("total", Point("C1")),))
+    meter = load(change(BASE, (SPARE, SPARE.replace("text", "iec62056-21"))) + extra).meters[2]
+    assert meter.fields is not None
+    assert (meter.map, meter.fields.channels) == (None, ("l1", "l2", "l3", "total"))
+
+
+@pytest.mark.parametrize(
+    ("protocol", "meter", "key", "told"),
+    [
+        ("text", 'points = { ch1 = "C1" }', "map", "text needs a map: known here: text-lines"),
+        ("text", 'map = "text-lines"\npoints = { ch7 = "C1" }', "points.ch7", 'no channel "ch7"; did you mean "ch'),
+        ("text", 'map = "three-channel"\npoints = { ch1 = "C1" }', "map", '"three-channel" maps modbus'),
+        ("iec62056-21", 'points = { L1 = "C1" }', "points.L1", 'did you mean "l1"?'),
+        ("sunspec-rtu", 'unit = 1\nmap = "telegram"\npoints = { l1 = "C1" }', "map", "take it out"),
+        ("sunspec-rtu", 'unit = 1\npoints = { l4 = "C1" }', "points.l4", "known here: l1, l2, l3, total"),
+        ("sunspec-rtu", 'points = { l1 = "C1" }', "unit", "needs the meter's unit number"),
+        ("modbus-rtu", 'unit = 1\nmap = "text-lines"\npoints = { ch1 = "C1" }', "map", "the bus speaks modbus-rtu"),
+    ],
+)
+def test_a_meter_that_does_not_fit_its_bus(protocol: str, meter: str, key: str, told: str) -> None:
+    """What is missing or wrong, and what would do."""
+    text = change(BASE, (SPARE, SPARE.replace("text", protocol)))
+    with pytest.raises(FileFaults) as found:
+        load(f'{text}\n[[meter]]\nbus = "spare"\n{meter}\n')
+    (fault,) = found.value.faults
+    assert (fault.key, fault.line is not None) == (f"meter[3].{key}", True)
+    assert told in fault.text
 
 
 def test_a_map_beside_the_show_file_goes_first(tmp_path: Path) -> None:

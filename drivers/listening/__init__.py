@@ -1,0 +1,1 @@
+"""Buses on which meters send messages: who listens, what counts as silence, and one worker thread for each."""

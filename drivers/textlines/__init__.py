@@ -1,0 +1,1 @@
+"""Lines of text that a microcontroller prints: JSON objects, or ``key=value``."""
