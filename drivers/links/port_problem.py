@@ -101,6 +101,22 @@ def silent_words(unit: int, settings: BusSettings) -> str:
     return f"unit {unit} on {settings.where} did not answer: check its power, {look}"
 
 
+def garbled_words(unit: int, count: int, sender: int | None = None) -> str:
+    """Say that ``count`` bytes came that are no reply of ``unit``, and what to look at where it goes on.
+
+    Args:
+        unit: who was asked.
+        count: bytes that came.
+        sender: the unit number at the place where a reply has it, if there were enough bytes.
+
+    """
+    like = "" if sender in (None, unit) else f", if not unit {sender}'s"
+    return (
+        f"unit {unit}: {count} bytes came that are no whole reply{like}; where that goes on, look at the line's baud"
+        " and parity, at its wires, and for a second meter with this number"
+    )
+
+
 def _holder(port: str) -> str:
     """Name the process that has ``port`` open, as far as this user may see it."""
     device = os.path.realpath(port)

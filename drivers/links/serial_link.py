@@ -19,7 +19,7 @@ import serial
 
 from drivers.clock import monotonic
 from drivers.errors import Corrupt, LinkDown, Refused, Silent
-from drivers.links.port_problem import serial_problem, silent_words
+from drivers.links.port_problem import garbled_words, serial_problem, silent_words
 from drivers.links.reply import Question, frame_silence_s, registers_in
 
 if TYPE_CHECKING:
@@ -239,12 +239,10 @@ class SerialLink:
         try:
             sender, _, _ = self._head(heard)
         except ValueError:
-            return Corrupt(f"unit {unit}: {len(heard)} bytes came that are no whole reply")
+            return Corrupt(garbled_words(unit, len(heard)))
         if heard.startswith(unit.to_bytes() + question.function.to_bytes() + question.address.to_bytes(2)):
             return Corrupt(f"{self._settings.where}: our own request came back; switch the adapter's echo off", sender)
-        if sender != unit:
-            return Corrupt(f"unit {unit} was asked; what came looks like unit {sender}'s", sender)
-        return Corrupt(f"unit {unit}: {len(heard)} bytes came that are no whole reply", sender)
+        return Corrupt(garbled_words(unit, len(heard), sender), sender)
 
     def _down(self, error: Exception) -> LinkDown:
         return LinkDown(f"{self._settings.where} is gone: {error}")

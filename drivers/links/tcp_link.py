@@ -21,7 +21,7 @@ from pymodbus.pdu import ExceptionResponse
 
 from drivers.clock import monotonic
 from drivers.errors import Corrupt, LinkDown, Refused, Silent
-from drivers.links.port_problem import network_problem, silent_words
+from drivers.links.port_problem import garbled_words, network_problem, silent_words
 from drivers.links.reply import Question, frame_silence_s
 from drivers.maps.model import Table
 
@@ -203,9 +203,7 @@ class TcpLink:
         if not heard:
             return Silent(silent_words(unit, self._settings))
         sender = heard[0] if not self.matches_replies and len(heard) >= _SHORTEST_RTU else None
-        if sender is not None and sender != unit:
-            return Corrupt(f"unit {unit} was asked; what came looks like unit {sender}'s", sender)
-        return Corrupt(f"unit {unit}: {len(heard)} bytes came that are no whole reply", sender)
+        return Corrupt(garbled_words(unit, len(heard), sender), sender)
 
     def _down(self, why: object) -> LinkDown:
         return LinkDown(f"{self._settings.where}: the connection is lost ({why})")

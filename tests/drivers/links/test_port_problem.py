@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from drivers.bus.settings import MODBUS_PROTOCOLS, BusSettings
-from drivers.errors import PortProblem, Silent
+from drivers.errors import Corrupt, PortProblem, Silent
 from drivers.links.opening import open_link
 from drivers.links.port_problem import ports_here, serial_problem
 from drivers.maps.model import Table
@@ -136,3 +136,17 @@ def test_a_meter_that_does_not_answer_says_what_to_look_at(protocol: str, tmp_pa
     told = silent.value.detail
     assert "did not answer: check its power, that its unit number is 7" in told
     assert ("its line 115200 8N1, and that A and B are not swapped" in told) == ("tcp" not in protocol)
+
+
+@pytest.mark.parametrize("protocol", ["modbus-rtu", "modbus-ascii", "modbus-rtu-over-tcp"])
+def test_bytes_that_are_no_reply_say_what_to_look_at(protocol: str, tmp_path: Path) -> None:
+    """As at a wrong baud rate, or where two meters answer at once: how many bytes, and the places to look at."""
+    with line(protocol, tmp_path, timeout_s=0.05) as bus:
+        bus.responder.script = lambda _: [b"\xfe\x1f\x00\xe0\x9c\xff\x07"]
+        link = open_link(bus.settings)
+        with pytest.raises(Corrupt) as corrupt:
+            link.read(7, Table.INPUT, 0, 6)
+        link.close()
+    assert "7 bytes came that are no whole reply" in corrupt.value.detail
+    assert "look at the line's baud and parity, at its wires, and for a second meter" in corrupt.value.detail
+    assert ("if not unit 254's" in corrupt.value.detail) == (protocol != "modbus-ascii"), "who it may have been"
