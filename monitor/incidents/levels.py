@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 _LOW_MS, _DEEP_MS, _HIGH_MS, _FAR_MS = 10_000, 6000, 9000, 3500
 _DEEP, _FAR = 0.80, 1.095  # of nominal
 _CLOSE_MS = 8000  # back inside the limits for this long ends it
-_SAME_MS = 6000
+_FIRST_MS = 9000  # after power came: what service it is comes first
 _LEAST_SAMPLES = 3
 _JOINS = 0.985  # of the limit: a point this near to it is no witness against the others
 
@@ -57,7 +57,7 @@ class Levels:
 
     def _lasts(self, trace: Trace, *, high: bool) -> bool:
         since = trace.high_ms if high else trace.low_ms
-        if since is None:
+        if since is None or trace.heard_ms - (trace.first_ms or since) < _FIRST_MS:
             return False
         part = (trace.settled_volts or 0.0) / trace.nominal
         if high:
@@ -73,19 +73,38 @@ class Levels:
         """Put all that is off the same way together, and find what they have in common."""
         board = self._board
         kind = Kind.OVERVOLTAGE if high else Kind.UNDERVOLTAGE_SOURCE
-        off = [t for t in off if self._register.explains(kind, t, board.time_ms) is None]
+        kinds = (kind,) if high else (kind, Kind.UNDERVOLTAGE_RUN)
+        off = [t for t in off if not self._explained(kinds, t)]
         if not off:
             return
         since = "high_ms" if high else "low_ms"
         joined = [t for t in board.powered if t in off or (board.standing(t) and getattr(t, since) is not None)]
-        joined = [t for t in joined if self._register.explains(kind, t, board.time_ms) is None]
+        joined = [t for t in joined if not self._explained(kinds, t)]
         good = [t for t in board.powered if board.standing(t) and t not in joined and not _near(t, high=high)]
         place = self._common(joined, good)
+        if self._joins(place, joined, high=high):
+            return
         case = self._high(place, joined, good) if high else self._low(place, joined, good)
         if case is None:
             return
         self._register.open(case)
         self._cases.append((case, joined, high))
+
+    def _explained(self, kinds: tuple[Kind, ...], trace: Trace) -> bool:
+        return any(self._register.explains(kind, trace, self._board.time_ms) is not None for kind in kinds)
+
+    def _joins(self, place: str, traces: list[Trace], *, high: bool) -> bool:
+        """Add points to a lasting case above, at or under their place: it is the same trouble."""
+        up = (place, *(traces[0].up if place == traces[0].place else self._layout.places[place].up))
+        for case, known, was in self._cases:
+            under = place in (known[0].place, *known[0].up) if known else False
+            if was == high and (case.place in up or under):
+                more = [t for t in traces if t not in known]
+                known += more
+                case.points = tuple(dict.fromkeys((*case.points, *(t.point for t in more))))
+                self._register.tell(case)
+                return True
+        return False
 
     def _common(self, joined: list[Trace], good: list[Trace]) -> str:
         """Give the lowest place that has all of them under it and nothing good on their legs."""
@@ -176,6 +195,7 @@ class Levels:
         if crept is not None:
             case.kind, case.confidence = Kind.RESISTANCE_RISE, 0.7
             fill(case, run, crept)
+            case.covers = frozenset({Kind.UNDERVOLTAGE_RUN})
             case.alternatives = {Kind.UNDERVOLTAGE_RUN: 0.2}
         elif jumped is not None:
             case.shows(said(run, jumped))

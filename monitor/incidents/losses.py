@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from monitor.incidents.traces import Board, Trace
 
 _WAIT_MS, _WAIT_INTERVALS = 4000, 2.6
+_WINDOW_MS = 1100  # what a meter shows may be this old
 _STANDS = (0.86, 1.12)  # of nominal
+_WITH_MS = 12_000
 _SEVERAL = 2
 _LINE_GONE = 2  # samples without load
 HIDES = frozenset(Kind) - {Kind.WRONG_SERVICE, Kind.RESISTANCE_RISE}
@@ -128,7 +130,7 @@ class Losses:
         cases: list[Case] = []
         explained = self._register.explains
         now = self._board.time_ms
-        left = {t.point: t for t in gone if t.gone_ms is not None or explained(Kind.LOST_LEG, t, now) is None}
+        left = {t.point: t for t in gone if not self._part_of(t, explained(Kind.LOST_LEG, t, now))}
         for place in self._layout.places.values():  # parents first
             case = self._place_lost(place, left)
             if case is not None:
@@ -146,6 +148,13 @@ class Losses:
                 if case is not None:
                     cases.append(case)
         return cases
+
+    @staticmethod
+    def _part_of(trace: Trace, case: Case | None) -> bool:
+        """Say whether a loss is part of a case: a leg that sank with the neutral, whatever volts are left on it."""
+        if case is None:
+            return False
+        return trace.gone_ms is None or abs((trace.down_ms or 0) - case.begin_ms) <= _WITH_MS
 
     def _place_lost(self, place: Place, left: dict[Point, Trace]) -> Case | None:
         """Look whether all under a place went: then it is the lowest place that has them all."""

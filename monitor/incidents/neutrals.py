@@ -24,6 +24,8 @@ _WARM, _LOOSE, _WINDINGS, _ANY_AMPS = 1.2, 0.05, 0.10, 60.0  # as ``monitor.alar
 _LEAST = 0.5  # of nominal, all legs together
 _BASE_MS = (90_000, 6_000)  # before now: where the base is taken from
 _CLOSE_MS = 8_000
+_WINDOW_MS = 1100  # what a meter shows may be this old
+_SAME_MS = 15_000
 _HIDES = frozenset(
     {Kind.UNDERVOLTAGE_RUN, Kind.UNDERVOLTAGE_SOURCE, Kind.OVERVOLTAGE, Kind.LOST_LEG, Kind.WRONG_SERVICE}
 )
@@ -198,11 +200,22 @@ class Neutrals:
         newest = max(spot.begin_ms for spot in free)
         rest = [s for s in self._spots if s.seen is None and s.known]
         slowest = max((t.interval_ms for s in rest for leg in s.legs for t in leg), default=1000.0)
-        fresh = all(min(max(t.heard_ms for t in leg) for leg in s.legs) > newest for s in rest)
+        fresh = all(min(max(t.heard_ms for t in leg) for leg in s.legs) > newest + _WINDOW_MS for s in rest)
         once = any(s.seen is not None and s.times < _TWO for s in self._spots)
-        return (once or not fresh) and self._board.time_ms - newest < 2.5 * slowest + 1000
+        return (once or not fresh) and self._board.time_ms - newest < 3.2 * slowest + 1500
 
     def _open(self, shown: list[_Spot]) -> None:
+        for case, spots in self._cases:  # boxes that show the same a little later
+            if min(s.begin_ms for s in shown) - case.begin_ms <= _SAME_MS:
+                spots += shown
+                place = self._highest(spots)
+                case.place = place.id
+                readers = [t.point for s in spots for leg in s.legs for t in leg]
+                case.points = (Point(place.id), *dict.fromkeys(p for p in readers if p != Point(place.id)))
+                for spot in shown:
+                    case.shows(f"{spot.place.label}: {spot.seen[1] if spot.seen else ''}")
+                self._register.tell(case)
+                return
         place = self._highest(shown)
         first = next((s for s in shown if s.place.id == place.id), shown[0])
         begin, earliest = min(s.begin_ms for s in shown), min(s.earliest_ms for s in shown)

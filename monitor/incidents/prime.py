@@ -20,13 +20,14 @@ if TYPE_CHECKING:
 _STIR, _STIRRED_MS = 0.004, 45_000  # hertz that move by this share are looked at for so long
 _AT_SPEED, _AT_SPEED_MS = 0.05, 6000
 _FULL, _MODEST = 0.90, 0.85  # of the rating
+_MOVED = 0.02  # of nominal volts
 _VOLTS_FALL, _HERTZ_FALL = 0.03, 0.02
 _IDLE = 0.02  # of the rating: no load
 _SHORTEST_MS, _WAIT_MS = 5500, 8000
 _HUNT_MS, _HUNT_HERTZ, _HUNT_TIMES, _HUNT_BAND, _HUNT_TURNS = 30_000, 0.3, 3.0, 0.45, 3
 _FLAT = 0.10  # of the load: no load step
 _CLOSE_MS = 10_000
-_DECLINE, _SWING = 0.012, 0.008  # of nominal hertz, before a stop
+_DECLINE, _SWING = 0.012, 0.013  # of nominal hertz, before a stop
 _DECLINES = 4
 _HZ_HIDES = frozenset({Kind.UNDERVOLTAGE_SOURCE, Kind.UNDERVOLTAGE_RUN, Kind.OVERVOLTAGE, Kind.SOURCE_STOPPED})
 
@@ -79,6 +80,8 @@ class Prime:
         self._hertz: deque[tuple[int, float]] = deque(maxlen=150)
         self._slow: float | None = None
         self._stir_ms = -(10**9)
+        self._part: float | None = None
+        self._watched: Trace | None = None
         self._speed_ms: int | None = None
         self._good_ms = 0
         self._base_std = 0.0
@@ -112,8 +115,18 @@ class Prime:
                     if abs(hertz - self._slow) > self._stir:
                         self._stir_ms = self._board.time_ms
                     self._slow += 0.05 * (hertz - self._slow)
+                self._watch_volts(trace)
                 return hertz
         return None
+
+    def _watch_volts(self, trace: Trace) -> None:
+        """See whether the volts of a point move: an inverter's hertz don't tell."""
+        part = (trace.volts or 0.0) / trace.nominal
+        if self._part is None or self._watched is not trace:
+            self._part, self._watched = part, trace
+        if abs(part - self._part) > _MOVED:
+            self._stir_ms = self._board.time_ms
+        self._part += 0.03 * (part - self._part)
 
     def _follow(self, hertz: float | None) -> None:
         """Follow the source up to its speed and down from it."""
@@ -179,7 +192,7 @@ class Prime:
 
     def _look(self) -> None:
         now = self._board.time_ms
-        load = self.load(now - 6000, now)
+        load = _higher(self.load(now - 6000, now), self.load(now - 25_000, now - 12_000))
         full = load is not None and load.share is not None and load.share >= _FULL
         if full and load is not None and self._overloaded(load):
             return
@@ -369,11 +382,12 @@ class Prime:
         over = load is not None and load.share is not None and load.share >= 1.02  # noqa: PLR2004 - above its rating
         declines = 0
         for one in reversed(hertz):
-            if one > base - _DECLINE * self._source.hertz:
+            if one > base - max(_DECLINE * self._source.hertz, 0.6 * self._width):
                 break
             declines += 1
-        swings = _turns(hertz[-25:], 2 * _SWING * self._source.hertz) if self._speaks else 0
-        usual = _turns(older[-25:], 2 * _SWING * self._source.hertz) if self._speaks else 0
+        least = max(_SWING * self._source.hertz, 1.3 * self._width)
+        swings = _turns(hertz[-25:], least) if self._speaks else 0
+        usual = _turns(older[-25:], least) if self._speaks else 0
         if over:
             case.kind, case.confidence = Kind.SOURCE_OVERLOAD, 0.65
             case.alternatives = {Kind.SOURCE_STOPPED: 0.25, Kind.FUEL_OR_GOVERNOR: 0.05}
@@ -397,6 +411,12 @@ def _power(trace: Trace, begin_ms: float, end_ms: float) -> tuple[float, float] 
     apparent = products[len(products) // 2] if products else watts[len(watts) // 2]
     real = watts[len(watts) // 2] if watts else apparent
     return real, max(real, apparent)
+
+
+def _higher(first: Load | None, second: Load | None) -> Load | None:
+    """Give the higher load: what it gave before its volts fell counts too."""
+    known = [one for one in (first, second) if one is not None]
+    return max(known, key=lambda one: (one.share or 0.0, one.volt_amperes)) if known else None
 
 
 def _spread(values: list[float]) -> float:

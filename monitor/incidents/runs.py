@@ -2,7 +2,7 @@
 
 Every ten seconds each leg's drop is held against offset + factor x (what the cable explains): the offset is what the
 two meters differ by, the factor what the run is to its table. Both are learned by Bayesian linear regression from what
-lies three minutes back and more, so that a rise does not teach itself away; its predictive error is the doubt.
+lies a minute and a half back and more, so that a rise does not teach itself away; its predictive error is the doubt.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     from monitor.incidents.traces import Board, Trace
 
 BLOCK_MS = 10_000
-_LAG, _KEPT = 18, 60  # blocks
+_LAG, _KEPT = 9, 60  # blocks
 _OFFSET, _NOISE = 0.004, 0.0012  # of nominal, one sigma: two meters' difference, what a block's drop wavers by
-_FACTOR, _FACTOR_SIGMA, _UNKNOWN_SIGMA = 1.05, 0.25, 4.0  # of the table; of a run that the show doesn't describe
+_FACTOR, _FACTOR_SIGMA, _UNKNOWN_SIGMA = 1.05, 0.6, 4.0  # of the table; of a run that the show doesn't describe
 _STAND_IN = Cable(30.0, mm2=25.0)  # its shape alone counts
 _GROWN, _LEAST_OHMS, _SURE = 0.5, 0.015, 3.5  # of the run's own; the trade's least; errors
 _RULES = ((30.0, 9), (10.0, 27))  # excess watts, blocks in a row
@@ -143,7 +143,7 @@ class Run:
             base += a * max(own, 0.0)
             square += a * a
         ohms = watts / square if square > _LEAST_AMPS**2 else 0.0
-        known = self._described or self._learned >= 3  # noqa: PLR2004 - half a minute of its own past
+        known = self._learned >= 3  # noqa: PLR2004 - half a minute of its own past: else nothing tells that it grew
         grown = known and watts > _SURE * sqrt(variance) and ohms > _LEAST_OHMS and watts > _GROWN * base
         figures = ", ".join(f"{leg} {d:.1f} V at {a:.0f} A" for leg, d, a in zip(self.legs, dropped, load, strict=True))
         share = watts / base if base > 0 else 0.0
