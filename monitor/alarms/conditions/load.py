@@ -24,12 +24,17 @@ if TYPE_CHECKING:
 
 _PLAN_SLACK = 1.05  # volts within 5 % of nominal move the amps of what is planned by as much
 _MOST_OFF_VOLTS = 1.25  # amps of the plan are scaled by the volts up to this
-_SPIKE = 2  # samples: a spike in one of them is not far above the rating
+_OVER = ("far-above-rating", "above-rating", "near-rating")
+_SPIKE = 2  # samples: one of them alone says no more than that moment (see ``_Ratings``)
 _NEAR_LIMIT = 0.95  # sentences are made from here on
 
 
 class _Ratings:
     """The three rules about a rating, at one place.
+
+    Far above begins with the first sample that is: its on-delay runs from there, and an inrush is over before it ends.
+    A moment without a new sample doesn't carry it on: then the last two samples decide, so that one odd sample with
+    silence after it is no alarm.
 
     Args:
         where: the place.
@@ -68,14 +73,17 @@ class _Ratings:
         if amps < self._first:
             out += (self._near.at(amps), self._above.at(amps), self._far.at(amps))
             return
-        lasting, sudden = (highest([track.lowest_amps(n) for track in self._tracks]) or 0.0 for n in self._starts)
+        above, far = self._starts
+        if far == 1 and not any(track.new for track in self._tracks):
+            far = _SPIKE
+        lasting, sudden = (highest([track.lowest_amps(n) for track in self._tracks]) or 0.0 for n in (above, far))
         seen = f"{self._whom} carries {amps:.1f} A; {self._rated}; limit"
         rules = ((self._near, amps), (self._above, lasting), (self._far, sudden))
         out += [watch.at(value, f"{seen} {watch.limit:.1f} A") for watch, value in rules]
 
 
 class Ratings:
-    """Near, above and far above the rating: amps of every sample, but for motors' starts and single spikes."""
+    """Near, above and far above the rating: amps of every sample, but for motors' starts."""
 
     def __init__(self, layout: Layout, known: Known) -> None:
         self._layout, self._known = layout, known
@@ -83,7 +91,7 @@ class Ratings:
         delays = [layout.show.setting(f"{rule}_rating_on_seconds") for rule in ("above", "far_above")]
         # The rules' own delays count too: what is shorter than they are needs no more.
         above, far = (max(1, ceil(start_s - delay) + 2) for delay in delays)
-        self._starts = {False: (1, _SPIKE), True: (above, max(far, _SPIKE))}
+        self._starts = {False: (1, 1), True: (above, far)}
         self._watched = [self._circuit(circuit) for circuit in layout.circuits]
         for place in layout.places.values():
             if place.rated_amps is not None:
@@ -190,7 +198,10 @@ def _cool_amps(drawn: Edges) -> float:
 
 
 class OverPlan:
-    """Amps above what is planned at the volts that are there; nothing where the show plans no load at all."""
+    """Amps above what is planned at the volts that are there; nothing where the show plans no load at all.
+
+    What goes over the plan and over the rating at once is one cause: it is told with the rating.
+    """
 
     def __init__(self, layout: Layout, known: Known) -> None:
         setting = layout.show.setting
@@ -198,7 +209,7 @@ class OverPlan:
             (
                 circuit,
                 [known.tracks[point] for point in circuit.points],
-                Watch("over-plan", circuit.circuit.id, limit, _off_volts_by(circuit.up)),
+                Watch("over-plan", circuit.circuit.id, limit, _explained(circuit)),
             )
             for circuit in (layout.circuits if layout.planned else ())
             for limit in (max(setting("over_plan_amps", circuit.circuit), (_PLAN_SLACK - 1) * circuit.planned_amps),)
@@ -223,6 +234,10 @@ class OverPlan:
                     f" {over:.1f} A more; limit {watch.limit:.1f} A more"
                 )
             out.append(watch.at(over, seen))
+
+
+def _explained(circuit: CircuitPlace) -> tuple[tuple[str, str], ...]:
+    return (*((code, circuit.circuit.id) for code in _OVER), *_off_volts_by(circuit.up))
 
 
 def _off_volts_by(up: tuple[str, ...]) -> tuple[tuple[str, str], ...]:

@@ -10,9 +10,11 @@ from dataclasses import replace
 
 import pytest
 
+from drivers.reading import Quality, Values
+from monitor.alarms.model import PointNow
 from monitor.show.model import Load, Point
 from monitor.show.settings import with_defaults
-from tests.monitor.alarms.conditions.seconds import Seconds
+from tests.monitor.alarms.conditions.seconds import BEGIN_MS, Seconds
 from tests.support.shows import circuit, show
 
 SPLIT = ("source/L1", "source/L2")
@@ -127,8 +129,67 @@ def test_a_heater_trips_its_breaker() -> None:
     watched = Seconds(show(circuit("A1", watts=1850.0), circuit("B1", watts=600.0)))
     before, heater, gone = ({"A1": pair, "B1": (119.0, 5.0)} for pair in ((118.9, 15.3), (118.1, 27.6), (0.0, 0.0)))
     assert watched.rows([before] * 60) == []
-    assert watched.rows([heater] * 140) == [("far-above-rating", "A1"), ("over-plan", "A1")]
+    assert watched.rows([heater] * 140) == [("far-above-rating", "A1")]
     assert watched.rows([gone] * 8) == [("circuit-opened", "A1")]
+
+
+def test_over_plan_and_over_the_rating_at_once_are_one_alarm_that_tells_both() -> None:
+    """What the plan says of it is listed inside; it is told alone again once the rating no longer is."""
+    watched = Seconds(show(circuit("A1", watts=960.0)))
+    planned, heater, less = ({"A1": (119.0, amps)} for amps in (8.0, 22.0, 14.0))
+    assert watched.rows([planned] * 30) == []
+    assert watched.rows([heater] * 60) == [("above-rating", "A1")]
+    (alarm,) = watched.judge.alarms()
+    assert len(alarm.folded) == 1
+    assert "are planned" in alarm.folded[0]
+    assert watched.rows([less] * 90) == [("over-plan", "A1")]
+
+
+def test_over_plan_told_long_before_stays_beside_the_rating() -> None:
+    """A small load nobody planned, acknowledged; ten minutes later a large one, and then both go."""
+    watched = Seconds(show(circuit("A1", watts=960.0)))
+    planned, small, large = ({"A1": (119.0, amps)} for amps in (8.0, 13.0, 24.0))
+    assert watched.rows([*[planned] * 30, *[small] * 600]) == [("over-plan", "A1")]
+    watched.judge.acknowledge("over-plan", "A1", "Ines", BEGIN_MS)
+    assert watched.rows([large] * 60) == [("above-rating", "A1")]
+    assert {(a.code, a.state) for a in watched.judge.alarms()} == {
+        ("above-rating", "unacknowledged"),
+        ("over-plan", "acknowledged"),
+    }
+    watched.rows([planned] * 400)
+    assert {a.code for a in watched.judge.alarms()} == {"above-rating"}
+
+
+def test_near_the_rating_takes_in_what_is_over_the_plan() -> None:
+    """Over plan is told first, having the shorter delay; then one alarm stands for both."""
+    watched = Seconds(show(circuit("A1", watts=960.0)))
+    found = watched.rows([*[{"A1": (119.0, 8.0)}] * 30, *[{"A1": (119.0, 17.0)}] * 90])
+    assert found == [("near-rating", "A1"), ("over-plan", "A1")]
+    (alarm,) = watched.judge.alarms()
+    assert (alarm.code, len(alarm.folded)) == ("near-rating", 1)
+
+
+@pytest.mark.parametrize("samples", [(41.0,), (41.0, 38.0, 36.0)])
+def test_a_strike_with_silence_after_it_is_not_far_above(samples: tuple[float, ...]) -> None:
+    """One odd sample doesn't stand for the whole delay because the next polls fail; nor do three of a short inrush."""
+    given = show(circuit("A1"))
+    watched = Seconds(given)
+    watched.rows([{"A1": (119.0, 8.0)}] * 20)
+    for amps in samples:
+        watched.second_of({"A1": (119.0, amps)})
+    held = PointNow(Values(volts=119.0, amps=samples[-1]), Quality.SILENT, "", 1.0, fresh=True)
+    for _ in range(3 if len(samples) == 1 else 0):
+        watched.moment({Point("A1"): held})
+    assert watched.rows([{"A1": (119.0, 9.0)}] * 20) == []
+
+
+def test_far_above_is_told_its_delay_after_the_first_sample() -> None:
+    """Three seconds after the first reading of it, not after the second."""
+    watched = Seconds(show(circuit("A1")))
+    watched.rows([{"A1": (119.0, 8.0)}] * 20)
+    begin = watched.second + 1
+    watched.rows([{"A1": (119.0, 30.0)}] * 8)
+    assert [(second - begin, code) for second, code, _ in watched.raised] == [(3, "far-above-rating")]
 
 
 def test_five_circuits_gone_and_two_standing_are_one_box() -> None:
