@@ -68,6 +68,7 @@ class MeterPoll:
         at: when the last byte of the last block arrived (or when it was given up).
         channels: one reading for every channel of the meter's map.
         latency_s: from the first request to the last byte [s].
+        retries: times that the meter was asked anew after a fault.
 
     """
 
@@ -76,3 +77,4 @@ class MeterPoll:
     at: Instant
     channels: tuple[ChannelReading, ...]
     latency_s: float = 0.0
+    retries: int = 0

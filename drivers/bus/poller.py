@@ -104,6 +104,7 @@ class Poller:
         self._slowest_s = 0.0
         self._strays: set[int] = set()
         self._answered = False
+        self._retries = 0
         self._asked_s = float("-inf")
         self._last: tuple[int, Table, int] | None = None
         self._guard_until_s = float("-inf")
@@ -124,7 +125,7 @@ class Poller:
 
     def poll(self, meter: Meter) -> Polled:
         """Poll ``meter`` once; a fault ends as a gap, never as an exception."""
-        self._answered = False
+        self._answered, self._retries = False, 0
         self._strays.clear()
         begun_s = monotonic()
         image: Image = {}
@@ -138,7 +139,7 @@ class Poller:
         if fault is not None:
             failures = dict.fromkeys(meter.blocks, fault)
         channels = decode_poll(meter.map, meter.blocks, image, failures)
-        poll = MeterPoll(self._settings.id, meter.unit, now(), channels, monotonic() - begun_s)
+        poll = MeterPoll(self._settings.id, meter.unit, now(), channels, monotonic() - begun_s, self._retries)
         return Polled(poll, self._answered, frozenset(self._strays), down)
 
     def is_quiet(self) -> bool:
@@ -158,7 +159,7 @@ class Poller:
         if self._link.matches_replies and not meter.trust.in_step:
             return self._read_blocks(meter, image, failures)  # it did not answer last time: one try is enough
         fault: LinkError | None = None
-        for _ in range(_TRIES):
+        for self._retries in range(_TRIES):
             if not (self._link.matches_replies or meter.trust.in_step):
                 fault = self._resync(meter)
                 if fault is not None:
@@ -303,4 +304,4 @@ def doubted(poll: MeterPoll) -> MeterPoll:
     """Give ``poll`` with its values taken back."""
     reason = f"unit {poll.unit}: more came after the reply; it may have answered an earlier question"
     channels = tuple(ChannelReading(c.channel, Quality.SUSPECT, detail=reason) for c in poll.channels)
-    return MeterPoll(poll.bus, poll.unit, poll.at, channels, poll.latency_s)
+    return MeterPoll(poll.bus, poll.unit, poll.at, channels, poll.latency_s, poll.retries)
