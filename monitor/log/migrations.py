@@ -13,8 +13,8 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 from monitor.log.scaled import QUALITY_CODES, QUALITY_MEANINGS
-from monitor.log.tables import TABLES
-from monitor.log.views import VIEWS
+from monitor.log.tables import INCIDENT, INDEXES, STEP, TABLES
+from monitor.log.views import INCIDENTS, STEPS, VIEWS
 
 MIGRATIONS = Migrations("legwatch")
 _STRICT_SINCE = (3, 37)
@@ -36,6 +36,24 @@ def _qualities(db: Database) -> None:
 def _views(db: Database) -> None:
     for name, sql in VIEWS.items():
         db.create_view(name, sql)
+
+
+@MIGRATIONS(name="002-found")
+def _found(db: Database) -> None:
+    """Make room for what is found in the readings; nothing ever wrote a step before, but what stands is kept."""
+    db.execute("CREATE TEMP TABLE earlier AS SELECT * FROM step")
+    db.execute("DROP VIEW steps")
+    db.execute("DROP TABLE step")
+    for sql in (STEP, INCIDENT):
+        db.execute(sql if sqlite3.sqlite_version_info >= _STRICT_SINCE else _loose(sql))
+    columns = "id, time_ms, point, watts_dw, amps_ma, match"
+    db.execute(f"INSERT INTO step (earliest_ms, {columns}) SELECT time_ms, {columns} FROM earlier")  # noqa: S608 - fixed names
+    db.execute("DROP TABLE earlier")
+    db.execute("ALTER TABLE writer ADD COLUMN software TEXT")
+    for sql in INDEXES:
+        db.execute(sql)
+    db.create_view("steps", STEPS)
+    db.create_view("incidents", INCIDENTS)
 
 
 def _loose(sql: str) -> str:

@@ -9,17 +9,18 @@ import contextlib
 import json
 import sqlite3
 import stat
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from monitor.engine.events import Event
+from monitor.log.found import INCIDENTS, STEPS, read_incident, read_step
 from monitor.log.gaps import Gap
 from monitor.log.journal import CHANGES, NEWEST, STANDING, read_change
 from monitor.log.problems import LogProblem, empty, not_sqlite, of_sqlite, of_system
+from monitor.log.records import Minute, Note, ShowVersion, WriterState, read_minute
 from monitor.log.resume import MINUTE_MS
 from monitor.log.scaled import from_row
-from monitor.log.schema import check
+from monitor.log.schema import FOUND_SINCE, check
 from monitor.show.model import Point
 
 if TYPE_CHECKING:
@@ -28,7 +29,10 @@ if TYPE_CHECKING:
 
     from monitor.alarms.model import Alarm, AlarmChange
     from monitor.engine.reading import Reading
+    from monitor.incidents.model import FoundStep, Incident
 
+__all__ = ["LogReader", "Minute", "Note", "ShowVersion", "WriterState"]
+_EVER_MS = 1 << 53
 _BUSY_S = 2.0  # a log is locked for moments only: while its logger signs on or off
 _READING = """
 SELECT r.*, p.place, p.leg, CASE WHEN r.quality <> 0 THEN (
@@ -36,80 +40,6 @@ SELECT r.*, p.place, p.leg, CASE WHEN r.quality <> 0 THEN (
   ORDER BY g.begin_ms DESC LIMIT 1) END
 FROM reading r CROSS JOIN point p ON p.id = r.point CROSS JOIN quality q ON q.id = r.quality
 """
-
-
-@dataclass(frozen=True, slots=True)
-class Minute:
-    """One minute of one point; None is "not measured".
-
-    Attributes:
-        begin_ms: on the log's clock.
-        volts: (lowest, mean, highest) [V].
-        amps: (lowest, mean, highest) [A].
-        hertz: (lowest, mean, highest) [Hz].
-        watts_mean: [W].
-        watt_hours: worked out from the readings [Wh]; how: view ``minute_unfinished``.
-        counter_watt_hours: the meter's own energy counter, last in the minute [Wh].
-        samples: good readings.
-        bad: readings that were not good.
-
-    """
-
-    begin_ms: int
-    volts: tuple[float, float, float] | None
-    amps: tuple[float, float, float] | None
-    hertz: tuple[float, float, float] | None
-    watts_mean: float | None
-    watt_hours: float | None
-    counter_watt_hours: float | None
-    samples: int
-    bad: int
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """What somebody entered.
-
-    Attributes:
-        time_ms: on the log's clock.
-        who: the name.
-        kind: ``note``, ``refuel`` or ``handheld``.
-        place: what it is about, or empty.
-        number: litres added, or what the instrument showed; None for a note.
-        quantity: what ``number`` counts, or None.
-        text: the words.
-
-    """
-
-    time_ms: int
-    who: str
-    kind: str
-    place: str
-    number: float | None
-    quantity: str | None
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class WriterState:
-    """The logger that writes the log, or wrote it last.
-
-    Attributes:
-        running: False after an orderly end. After a crash it is still True: look at ``alive_ms``.
-        pid: its process id.
-        host: its computer.
-        since_ms: when it opened the log [ms, the log's clock].
-        alive_ms: its last commit [ms, the log's clock].
-        offset_ms: the log's clock less the logger's wall clock [ms].
-
-    """
-
-    running: bool
-    pid: int
-    host: str
-    since_ms: int
-    alive_ms: int
-    offset_ms: int
 
 
 class LogReader:
@@ -131,6 +61,7 @@ class LogReader:
             if not found.st_size:
                 raise empty(path)
             self._db = _connect(path)
+            self._has_found = check(self._db, path) >= FOUND_SINCE
         except OSError as error:
             raise of_system(error, path) from error
         except sqlite3.Error as error:
@@ -167,7 +98,7 @@ class LogReader:
         """
         sql = "SELECT * FROM minute_all WHERE minute >= ? AND minute < ? AND point = ? ORDER BY minute"
         rows = self._rows(sql, -(-begin_ms // MINUTE_MS), -(-end_ms // MINUTE_MS), self._id(point))
-        return [_minute(row) for row in rows]
+        return [read_minute(row) for row in rows]
 
     def events(self, limit: int) -> list[Event]:
         """Give the newest events, at most ``limit``, oldest first."""
@@ -203,6 +134,29 @@ class LogReader:
             " ORDER BY g.begin_ms, g.point"
         )
         return [Gap(Point(place, leg), *rest) for place, leg, *rest in rows]
+
+    def steps(self, begin_ms: int = 0, end_ms: int = _EVER_MS) -> list[FoundStep]:
+        """Give the steps from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
+        return [read_step(row) for row in self._rows(STEPS, begin_ms, end_ms)] if self._has_found else []
+
+    def incidents(self, begin_ms: int = 0, end_ms: int = _EVER_MS) -> list[Incident]:
+        """Give the incidents that began from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
+        return [read_incident(row) for row in self._rows(INCIDENTS, begin_ms, end_ms)] if self._has_found else []
+
+    def highest_incident(self) -> int:
+        """Give the highest number of an incident; 0 where there is none."""
+        return self._rows("SELECT coalesce(max(number), 0) FROM incident")[0][0] if self._has_found else 0
+
+    def shows(self) -> list[ShowVersion]:
+        """Give every version of the show file, oldest first."""
+        return [
+            ShowVersion(*row) for row in self._rows("SELECT id, time_ms, sha256, text FROM show_version ORDER BY id")
+        ]
+
+    def writer_software(self) -> str:
+        """Give the version of legwatch that wrote the log last; empty where an older one did not say."""
+        rows = self._rows("SELECT software FROM writer") if self._has_found else []
+        return str(rows[0][0] or "") if rows else ""
 
     def writer_state(self) -> WriterState:
         """Say who writes the log, and when it last did."""
@@ -268,23 +222,3 @@ def _checked(uri: str, path: Path) -> sqlite3.Connection:
 
 def _readings(rows: Sequence[tuple[Any, ...]]) -> list[Reading]:
     return [from_row(row[:8], *row[8:]) for row in rows]
-
-
-def _minute(row: tuple[Any, ...]) -> Minute:
-    minute, _, good, bad, *folded, watts_n, watts_sum, energy, counter = row
-    volts, amps, hertz = (_span(*folded[i : i + 4]) for i in (0, 4, 8))
-    return Minute(
-        begin_ms=minute * MINUTE_MS,
-        volts=volts,
-        amps=amps,
-        hertz=hertz,
-        watts_mean=watts_sum / (10 * watts_n) if watts_n else None,
-        watt_hours=None if energy is None else energy / 72e6,
-        counter_watt_hours=None if counter is None else counter / 10,
-        samples=good,
-        bad=bad,
-    )
-
-
-def _span(count: int, low: int, total: int, high: int) -> tuple[float, float, float] | None:
-    return (low / 1000, total / (1000 * count), high / 1000) if count else None

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _KEYS = {"reading": ("time_ms", 100), "minute": ("minute", 1), "gap": ("point", 1)}  # and the finest step
+_SINCE_2 = ("incident",)
 _BY_ROW = ("rowid", 1)
 _LAST = 1 << 44  # beyond every key: a time in ms of the year 2527
 _BATCH = 5_000
@@ -110,6 +111,8 @@ def _carry(
 ) -> None:
     """Carry one table over."""
     shared = sorted(_columns(old, table) & _columns(new, table))
+    if not shared and table in _SINCE_2 and old.execute("PRAGMA user_version").fetchone() < (2,):
+        return  # an older log never had it
     if not shared:
         done.unread.append(table)
         return

@@ -11,7 +11,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 APPLICATION_ID = 0x6C677774  # "lgwt"; SQLite keeps it in the file's header
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
+FOUND_SINCE = 2  # steps and incidents
 PAGE_BYTES = 1024  # a 48-row commit writes 14 KiB; with 4096 it writes 26 (tests/bench/log_size.py)
 _BUSY_S = 2.0  # how long another program's write is waited for
 _CHECKPOINT_PAGES = 4_000  # 4 MB, about 5 minutes at 48 readings a second

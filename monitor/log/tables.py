@@ -121,9 +121,9 @@ CREATE TABLE alarm (
   folded    TEXT NOT NULL         -- sentences of what it explains, as a JSON list
 ) STRICT"""
 
-STEP = """\
+STEP_1 = """\
 CREATE TABLE step (
-  -- Loads coming on (positive) and going off (negative).
+  -- Loads coming on (positive) and going off (negative); only logs of schema 1 have it like this.
   id       INTEGER PRIMARY KEY,
   time_ms  INTEGER NOT NULL,
   point    INTEGER NOT NULL REFERENCES point (id),
@@ -159,4 +159,47 @@ CREATE TABLE writer (
   hold_ms   INTEGER NOT NULL      -- longest time between two readings of a point that counts as unbroken
 ) STRICT"""
 
-TABLES = (SHOW_VERSION, POINT, QUALITY, READING, MINUTE, GAP, EVENT, ALARM, STEP, NOTE, WRITER)
+TABLES = (SHOW_VERSION, POINT, QUALITY, READING, MINUTE, GAP, EVENT, ALARM, STEP_1, NOTE, WRITER)  # of schema 1
+
+STEP = """\
+CREATE TABLE step (
+  -- Loads coming on (positive) and going off (negative).
+  id          INTEGER PRIMARY KEY,
+  time_ms     INTEGER NOT NULL,      -- the first reading that shows it
+  earliest_ms INTEGER NOT NULL,      -- the last reading that doesn't: the moment lies between
+  point       INTEGER NOT NULL REFERENCES point (id),  -- the circuit as a whole
+  watts_dw    INTEGER,               -- 0.1 W; NULL where the meter has no watts
+  amps_ma     INTEGER,               -- 0.001 A in a hot leg
+  match       TEXT,                  -- names of the planned loads it is taken for; NULL: nobody planned it
+  pieces      TEXT NOT NULL DEFAULT '[]',  -- the same as a JSON list, a name as often as there are pieces
+  behaviour   TEXT NOT NULL DEFAULT '',    -- steady, inrush, motor start, fade, cycling
+  confidence  REAL,                  -- of match, 0 to 1
+  over_gap    INTEGER NOT NULL DEFAULT 0,  -- 1: it lies in a time without readings or without volts
+  since_ms    INTEGER,               -- of a cycling load: when its cycles began
+  note        TEXT NOT NULL DEFAULT ''     -- what this log can't tell about it
+) STRICT"""
+
+INCIDENT = """\
+CREATE TABLE incident (
+  -- What happened, as far as the readings show it. A row is replaced when more is known of the same incident.
+  number          INTEGER PRIMARY KEY,
+  kind            TEXT NOT NULL,     -- what it is taken for first
+  points          TEXT NOT NULL,     -- where, as a JSON list of [place, leg]; the lowest common parent first
+  begin_ms        INTEGER NOT NULL,  -- the first reading that shows it
+  earliest_ms     INTEGER NOT NULL,  -- the last reading that doesn't: the moment lies between
+  end_ms          INTEGER,           -- NULL while it lasts, or where its end is not known
+  confidence      REAL NOT NULL,     -- of kind, 0 to 1
+  evidence        TEXT NOT NULL,     -- a JSON list of {"text", "speaks": "for", "against" or "beside"}
+  not_shown       TEXT NOT NULL,     -- what this log can't show, a JSON list of sentences
+  alternatives    TEXT NOT NULL,     -- what else it may have been, a JSON list of {"kind", "confidence"}
+  last_on         TEXT,              -- the load that came on last before it; NULL: not known
+  last_on_planned INTEGER            -- 1 where that load stands in the plan, 0 where not; NULL: not known
+) STRICT"""
+
+INDEXES = (
+    "CREATE INDEX step_by_time ON step (time_ms)",
+    "CREATE INDEX incident_by_time ON incident (begin_ms)",
+    "CREATE INDEX alarm_by_time ON alarm (time_ms)",
+    "CREATE INDEX event_by_time ON event (time_ms)",
+    "CREATE INDEX minute_by_point ON minute (point, minute)",  # two weeks of one circuit without those of the others
+)

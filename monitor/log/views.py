@@ -87,13 +87,19 @@ STEPS = f"""\
 SELECT {_utc("s.time_ms")} AS time_utc, p.name AS point, s.watts_dw / 10.0 AS watts, s.amps_ma / 1000.0 AS amps, s.match
 FROM step s JOIN point p ON p.id = s.point ORDER BY s.id"""
 
+INCIDENTS = f"""\
+-- points, evidence, not_shown and alternatives are JSON lists: see table incident.
+SELECT number, kind, points, {_utc("begin_ms")} AS begin_utc, {_utc("earliest_ms")} AS earliest_utc,
+  {_utc("end_ms")} AS end_utc, confidence, evidence, not_shown, alternatives, last_on, last_on_planned
+FROM incident ORDER BY number"""
+
 NOTES = f"""\
 SELECT {_utc("time_ms")} AS time_utc, who, kind, place, number, quantity, text FROM note ORDER BY id"""
 
 SHOWS = f"""\
 SELECT id, {_utc("time_ms")} AS time_utc, sha256, text FROM show_version ORDER BY id"""
 
-VIEWS = {
+VIEWS = {  # of schema 1
     "readings": READINGS,
     "minute_unfinished": MINUTE_UNFINISHED,
     "minute_all": MINUTE_ALL,

@@ -14,14 +14,18 @@ import sqlite3
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Self
 
+from monitor.incidents.model import Found
 from monitor.log.cycle import plan
+from monitor.log.found import write_incidents, write_steps
 from monitor.log.journal import write_changes
 from monitor.log.lock import WriterLock
 from monitor.log.problems import LogProblem, of_sqlite, of_system
 from monitor.log.resume import MINUTE_MS, resume
 from monitor.log.schema import connect, refuse_foreign
+from monitor.log.software import software_version
 from monitor.log.timeline import Timeline
 from monitor.log.upkeep import finish_minutes, forget
+from monitor.show.model import Point
 
 if TYPE_CHECKING:
     from collections.abc import Generator, Iterable, Sequence
@@ -33,9 +37,10 @@ if TYPE_CHECKING:
     from monitor.engine.events import Event
     from monitor.engine.reading import Reading
     from monitor.log.gaps import Gap
-    from monitor.show.model import Point, Show
+    from monitor.show.model import Show
 
 _HOLD_INTERVALS, _HOLD_LEAST_MS = 5, 5_000  # a point without a reading for longer has a gap
+_NOTHING = Found()
 _DAY_MS = 86_400_000
 _FORGET_LEAST = 2_000  # old readings given up once a minute, at least
 
@@ -96,14 +101,16 @@ class LogWriter:
         events: Sequence[Event],
         at: Instant,
         changes: Sequence[AlarmChange] = (),
+        found: Found = _NOTHING,
     ) -> None:
-        """Commit one cycle: readings, gaps, events, finished minutes and a sign of life. Writes, all or nothing.
+        """Commit one cycle: readings, gaps, events, what was found, finished minutes and a sign of life. Writes, all or nothing.
 
         Args:
             readings: of any points, each later than that point's last one; in any order.
             events: to keep.
             at: now.
             changes: of alarms, in the order they happened.
+            found: new steps, and incidents; one whose number the log has replaces what it had.
 
         Raises:
             LogProblem: nothing of the cycle is in the log; give the same again later.
@@ -117,6 +124,9 @@ class LogWriter:
             self._write_gaps(work.gaps, ids)
             self._write_events(events)
             write_changes(self._db, changes)
+            self._add_points((Point(step.circuit) for step in found.steps), ids)
+            write_steps(self._db, found.steps, ids)
+            write_incidents(self._db, found.incidents)
             counters.update(work.counters(ids))
             if work.minute > self._minute:
                 finish_minutes(self._db, work.minute, counters)
@@ -203,8 +213,16 @@ class LogWriter:
         digest = hashlib.sha256(self._show.text.encode()).hexdigest()
         with self._transaction():
             self._db.execute(
-                "INSERT OR REPLACE INTO writer VALUES (1, ?, ?, ?, ?, ?, 1, ?)",
-                (os.getpid(), os.uname().nodename, time_ms, time_ms, time_ms - at.wall_ms, self._hold_ms),
+                "INSERT OR REPLACE INTO writer VALUES (1, ?, ?, ?, ?, ?, 1, ?, ?)",
+                (
+                    os.getpid(),
+                    os.uname().nodename,
+                    time_ms,
+                    time_ms,
+                    time_ms - at.wall_ms,
+                    self._hold_ms,
+                    software_version(),
+                ),
             )
             newest = self._db.execute("SELECT sha256 FROM show_version ORDER BY id DESC LIMIT 1").fetchone()
             if newest != (digest,):

@@ -142,18 +142,3 @@ def test_shows_carry_text_and_checksum(tmp_path: Path) -> None:
         pass
     digest = hashlib.sha256(SHOW.text.encode()).hexdigest()
     assert rows(tmp_path / "log.sqlite", "SELECT * FROM shows") == [(1, "2026-09-21T14:14:00.000Z", digest, SHOW.text)]
-
-
-def test_steps_in_real_units(tmp_path: Path) -> None:
-    """Rows of the table that a later part fills come out with times as text and amounts in watts and amps."""
-    with opened(tmp_path / "log.sqlite"):
-        pass
-    db = sqlite3.connect(tmp_path / "log.sqlite")
-    db.execute(
-        "INSERT INTO step (time_ms, point, watts_dw, amps_ma, match) VALUES (?, 1, -12005, 10250, NULL)", (BEGIN_MS,)
-    )
-    db.commit()
-    db.close()
-    assert rows(tmp_path / "log.sqlite", "SELECT * FROM steps") == [
-        ("2026-09-21T14:14:00.000Z", "A1", -1200.5, 10.25, None)
-    ]

@@ -1,0 +1,121 @@
+"""What a reader of the log gives: minutes, entries of people, the logger, versions of the show file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from monitor.log.resume import MINUTE_MS
+
+
+@dataclass(frozen=True, slots=True)
+class Minute:
+    """One minute of one point; None is "not measured".
+
+    Attributes:
+        begin_ms: on the log's clock.
+        volts: (lowest, mean, highest) [V].
+        amps: (lowest, mean, highest) [A].
+        hertz: (lowest, mean, highest) [Hz].
+        watts_mean: [W].
+        watt_hours: worked out from the readings [Wh]; how: view ``minute_unfinished``.
+        counter_watt_hours: the meter's own energy counter, last in the minute [Wh].
+        samples: good readings.
+        bad: readings that were not good.
+
+    """
+
+    begin_ms: int
+    volts: tuple[float, float, float] | None
+    amps: tuple[float, float, float] | None
+    hertz: tuple[float, float, float] | None
+    watts_mean: float | None
+    watt_hours: float | None
+    counter_watt_hours: float | None
+    samples: int
+    bad: int
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What somebody entered.
+
+    Attributes:
+        time_ms: on the log's clock.
+        who: the name.
+        kind: ``note``, ``refuel`` or ``handheld``.
+        place: what it is about, or empty.
+        number: litres added, or what the instrument showed; None for a note.
+        quantity: what ``number`` counts, or None.
+        text: the words.
+
+    """
+
+    time_ms: int
+    who: str
+    kind: str
+    place: str
+    number: float | None
+    quantity: str | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class WriterState:
+    """The logger that writes the log, or wrote it last.
+
+    Attributes:
+        running: False after an orderly end. After a crash it is still True: look at ``alive_ms``.
+        pid: its process id.
+        host: its computer.
+        since_ms: when it opened the log [ms, the log's clock].
+        alive_ms: its last commit [ms, the log's clock].
+        offset_ms: the log's clock less the logger's wall clock [ms].
+
+    """
+
+    running: bool
+    pid: int
+    host: str
+    since_ms: int
+    alive_ms: int
+    offset_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class ShowVersion:
+    """One version of the show file.
+
+    Attributes:
+        number: from 1, in this log.
+        from_ms: from when on it was in force [ms, the log's clock].
+        sha256: of its text in UTF-8.
+        text: the file as it was read.
+
+    """
+
+    number: int
+    from_ms: int
+    sha256: str
+    text: str
+
+
+def read_minute(row: tuple[Any, ...]) -> Minute:
+    """Give the minute of a row of view ``minute_all``."""
+    minute, _, good, bad, *folded, watts_n, watts_sum, energy, counter = row
+    volts, amps, hertz = (_span(*folded[i : i + 4]) for i in (0, 4, 8))
+    return Minute(
+        begin_ms=minute * MINUTE_MS,
+        volts=volts,
+        amps=amps,
+        hertz=hertz,
+        watts_mean=watts_sum / (10 * watts_n) if watts_n else None,
+        watt_hours=None if energy is None else energy / 72e6,
+        counter_watt_hours=None if counter is None else counter / 10,
+        samples=good,
+        bad=bad,
+    )
+
+
+def _span(count: int, low: int, total: int, high: int) -> tuple[float, float, float] | None:
+    return (low / 1000, total / (1000 * count), high / 1000) if count else None
