@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from drivers.fields.units import UNPREFIXED, factor
+from drivers.fields.units import UNPREFIXED, exponent
 from drivers.maps.decode import PRIMARY, Implausible
 from drivers.quantities import QUANTITIES
 from drivers.reading import ChannelReading, Quality, Values
@@ -109,7 +110,7 @@ def _number(value: FieldValue, name: str, amounts: Sequence[Amount]) -> float | 
             f"{value.quantity}: {name} came without a unit; give it in the map, "
             f'as in unit = "{QUANTITIES[value.quantity].unit}"'
         )
-    by = factor(unit, value.quantity) if unit else 1.0
+    by = exponent(unit, value.quantity) if unit else 0
     if by is None:
         return Implausible(f"{value.quantity}: {name} came in {unit[:_SHOWN]}, which is no unit of it")
-    return float(text) * by * value.scale
+    return float(Decimal(text).scaleb(by)) * value.scale  # decimal, so that 2.027 kW is 2027 W and no dust

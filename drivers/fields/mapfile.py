@@ -11,7 +11,7 @@ from drivers.errors import Corrupt
 from drivers.fields.decode import decode_fields
 from drivers.fields.model import FieldMap, FieldValue, Source
 from drivers.fields.tables import PROTOCOLS, CodeValueTable, FieldMeterTable, TextExampleTable, TextValueTable, known
-from drivers.fields.units import examples, factor
+from drivers.fields.units import examples, exponent
 from drivers.files import located as toml
 from drivers.files.checked import nearest
 from drivers.files.faults import FileFaults
@@ -101,7 +101,7 @@ def _value(entry: TextValueTable | CodeValueTable) -> FieldValue:
 
 
 def _unit_faults(located: toml.LocatedToml, index: int, entry: TextValueTable | CodeValueTable) -> Iterator[Fault]:
-    if entry.unit and factor(entry.unit, entry.quantity) is None:
+    if entry.unit and exponent(entry.unit, entry.quantity) is None:
         text = f'found "{entry.unit}", which is no unit of {entry.quantity}; must be like {examples(entry.quantity)}'
         yield located.fault(("value", index, "unit"), text)
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from drivers.quantities import QUANTITIES
 
-_PREFIXES = {"": 1.0, "m": 1e-3, "k": 1e3, "K": 1e3, "M": 1e6}
+_PREFIXES = {"": 0, "m": -3, "k": 3, "K": 3, "M": 6}
 _SPELLINGS = {"1": ("", "1")}
 UNPREFIXED = frozenset({"volts", "amps", "hertz", "power_factor"})
 """Quantities whose number may stand without a unit: a wrong prefix would leave the plausible range. Power and energy
 are as often given in thousands, and both look right."""
 
 
-def factor(unit: str, quantity: str) -> float | None:
-    """Give the factor from ``unit`` to the unit of ``quantity``, or None where it is no unit of it."""
+def exponent(unit: str, quantity: str) -> int | None:
+    """Give the power of ten from ``unit`` to the unit of ``quantity``, or None where it is no unit of it."""
     own = QUANTITIES[quantity].unit
     for spelling in _SPELLINGS.get(own, (own,)):
         head, tail = unit[: len(unit) - len(spelling)], unit[len(unit) - len(spelling) :]
