@@ -103,7 +103,9 @@ class LogWriter:
         changes: Sequence[AlarmChange] = (),
         found: Found = _NOTHING,
     ) -> None:
-        """Commit one cycle: readings, gaps, events, what was found, finished minutes and a sign of life. Writes, all or nothing.
+        """Commit one cycle: readings, gaps, events, what was found, finished minutes and a sign of life.
+
+        Writes, all or nothing.
 
         Args:
             readings: of any points, each later than that point's last one; in any order.

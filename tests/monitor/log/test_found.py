@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 from dataclasses import replace
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+from sqlite_utils import Database
 
 from monitor.electrical.steps import Step
 from monitor.incidents.model import Found, FoundStep, Kind
@@ -18,6 +19,9 @@ from monitor.log.views import VIEWS
 from monitor.show.model import Point
 from tests.monitor.log.findings import found_step, incident
 from tests.monitor.log.logs import BEGIN_MS, instant, keep, opened, reading
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 CYCLING = Step(
     (BEGIN_MS + 9_000) / 1000, (BEGIN_MS + 8_000) / 1000, -1200.5, None, "off", "cycling", ("Urn", "Urn", "Fan"), 0.75,
@@ -127,8 +131,8 @@ def test_an_older_log_is_brought_forward_by_a_writer(tmp_path: Path) -> None:
         assert [step.time_ms for step in reader.steps()] == [BEGIN_MS + 60_000]
         assert reader.highest_incident() == 3
         assert reader.writer_software() != ""
-        assert [show.text for show in reader.shows()][0] == "old"
+        assert reader.shows()[0].text == "old"
     db = sqlite3.connect(path)
     assert db.execute("SELECT count(*) FROM steps").fetchone() == (1,)
-    assert len(list(MIGRATIONS.applied(__import__("sqlite_utils").Database(db)))) == 4
+    assert len(list(MIGRATIONS.applied(Database(db)))) == 4
     db.close()
