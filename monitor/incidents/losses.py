@@ -89,16 +89,12 @@ class Losses:
         board = self._board
         standing = [trace for trace in board.powered if board.standing(trace)]
         slowest = max((trace.interval_ms for trace in standing), default=1000.0)
-        if board.time_ms - self._newest_ms >= max(_WAIT_MS, _WAIT_INTERVALS * slowest):
+        wait = max(_WAIT_MS, _WAIT_INTERVALS * slowest) * (2 if hold else 1)
+        if board.time_ms - self._newest_ms >= wait:
             return True
-        return (
-            not hold
-            and all(
-                trace.heard_ms > self._newest_ms and _STANDS[0] <= (trace.volts or 0.0) / trace.nominal <= _STANDS[1]
-                for trace in standing
-            )
-            and board.time_ms > self._newest_ms + 900
-        )
+        newest = self._newest_ms + _WINDOW_MS
+        low, high = _STANDS
+        return not hold and all(t.heard_ms > newest and low <= (t.volts or 0.0) / t.nominal <= high for t in standing)
 
     def _by_amps(self) -> list[Case]:
         """Look at circuits whose volts tell nothing, while they were above their rating a moment ago."""

@@ -82,6 +82,7 @@ class Prime:
         self._stir_ms = -(10**9)
         self._part: float | None = None
         self._watched: Trace | None = None
+        self._bars = (0.0, 0.0)
         self._speed_ms: int | None = None
         self._good_ms = 0
         self._base_std = 0.0
@@ -179,7 +180,7 @@ class Prime:
             for t in traces
             if (volts := [v.volts for _, v in t.between(begin_ms, end_ms) if v.volts is not None])
         ]
-        return median(shares) if shares else None
+        return max(shares) if shares else None  # what stands lower has a run before it
 
     def _since(self, beyond: str) -> int:
         """Give for how long the hertz have stood beyond a limit without a break [ms]."""
@@ -222,6 +223,7 @@ class Prime:
         case.alternatives = {Kind.FUEL_OR_GOVERNOR: 0.1, Kind.UNDERVOLTAGE_SOURCE: 0.05}
         if len(signs) == 1 and "Hz" in signs[0]:
             case.alternatives[Kind.FUEL_OR_GOVERNOR] = 0.2
+        self._bars = (0.5 * (1 - _HERTZ_FALL) + 0.5) * self._source.hertz, 1 - _VOLTS_FALL * 0.8
         self._open(case)
         return True
 
@@ -232,6 +234,7 @@ class Prime:
             level = median(base[-60:])
             last = [h for at, h in self._hertz if at >= now - _SHORTEST_MS]
             low = min(level, self._source.hertz) * (1 - _HERTZ_FALL)
+            low = min(low, self._low) if self._source.governor == "droop" else low
             if len(last) >= _DECLINES and max(last) < low:
                 signs.append(f"the source fell from {level:.2f} Hz to {median(last):.2f} Hz")
         before, volts = self._volts(now - 120_000, now - 20_000), self._volts(now - _SHORTEST_MS, now)
@@ -344,7 +347,12 @@ class Prime:
             self._good_ms = 0
             return
         hertz = self._hertz[-1][1] if self._hertz else self._source.hertz
-        low = any(t.low_ms is not None for t in standing) and case.kind is Kind.SOURCE_OVERLOAD
+        low = False
+        if case.kind is Kind.SOURCE_OVERLOAD:
+            volts = self._volts(now - 3000, now)
+            low = (volts or 0.0) < self._bars[1] or (
+                self._speaks and hertz < self._bars[0] and self._source.governor != "droop"
+            )
         last = [h for at, h in self._hertz if at > now - _CLOSE_MS]
         hunts = case.kind is Kind.FUEL_OR_GOVERNOR and len(last) > 1 and max(last) - min(last) > _HUNT_HERTZ * 2
         good = not low and not hunts and (not self._speaks or self._low <= hertz <= self._high)

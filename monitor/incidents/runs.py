@@ -32,6 +32,7 @@ _FACTOR, _FACTOR_SIGMA, _UNKNOWN_SIGMA = 1.05, 0.6, 4.0  # of the table; of a ru
 _STAND_IN = Cable(30.0, mm2=25.0)  # its shape alone counts
 _GROWN, _LEAST_OHMS, _SURE = 0.5, 0.015, 3.5  # of the run's own; the trade's least; errors
 _RULES = ((30.0, 9), (10.0, 27))  # excess watts, blocks in a row
+_LEARNS = 0.2  # of the run's own: more than warm copper adds is not learned
 _OFF = 0.4  # of the rise: less ends it
 _RAMP = 0.25  # of the rise that was there before volts were low: it crept
 _LEAST_VOLTS = 0.75  # of nominal
@@ -70,14 +71,14 @@ class _Line:
 
 @dataclass(frozen=True, slots=True)
 class _Block:
-    """Ten seconds of one run: what it lost above its own past [W, ohm, V], the drop and amps, and whether it grew."""
+    """Ten seconds of one run: what it lost above its own past [W, ohm, V], the drop and amps, and the legs that grew."""
 
     end_ms: int
     watts: float
     ohms: float
     share: float
     amps: float
-    grown: bool
+    grown: tuple[str, ...]
     text: str
 
 
@@ -99,6 +100,7 @@ class Run:
         self.blocks: deque[_Block] = deque(maxlen=_KEPT)
         self._learned = 0
         self._usual_amps = 0.0
+        self._steady = True
         self.readable = all(self._near) and all(self._far) and all(self._carry)
 
     def forget(self) -> None:
@@ -123,7 +125,7 @@ class Run:
         self._waiting.append((expected, dropped, max(load)))
         if len(self._waiting) > _LAG:
             expected, dropped, most = self._waiting.popleft()
-            if not any(block.grown for block in list(self.blocks)[-_LAG - 1 :]):
+            if self._steady:
                 for line, e, d in zip(self._lines, expected, dropped, strict=True):
                     line.add(e, d)
                 self._learned += 1
@@ -135,19 +137,23 @@ class Run:
         return [found.volts for found in feeder_drop(system, self._cable, by_leg).values()]
 
     def _judge(self, now: int, expected: list[float], dropped: list[float], load: list[float]) -> None:
-        watts = variance = base = square = 0.0
-        for line, e, d, a in zip(self._lines, expected, dropped, load, strict=True):
-            drop, error, own = line.predict(e)
-            watts += a * (d - drop)
-            variance += (a * error) ** 2
-            base += a * max(own, 0.0)
-            square += a * a
-        ohms = watts / square if square > _LEAST_AMPS**2 else 0.0
+        """Judge each leg by itself; the block keeps the worst one, and the watts of all that grew."""
         known = self._learned >= 3  # noqa: PLR2004 - half a minute of its own past: else nothing tells that it grew
-        grown = known and watts > _SURE * sqrt(variance) and ohms > _LEAST_OHMS and watts > _GROWN * base
+        worst, grown, watts = (0.0, 0.0, 0.0), [], 0.0
+        self._steady = True
+        for leg, line, e, d, a in zip(self.legs, self._lines, expected, dropped, load, strict=True):
+            drop, error, own = line.predict(e)
+            more, base = d - drop, abs(own)
+            ohms = more / a if a > _LEAST_AMPS else 0.0
+            sure = known and more > _SURE * error
+            if sure and more > _LEARNS * base:
+                self._steady = False
+            if sure and ohms > _LEAST_OHMS and more > _GROWN * base:
+                grown.append(leg)
+                watts += a * more
+            worst = max(worst, (a * more, ohms, more / base if base > 0 else 0.0))
         figures = ", ".join(f"{leg} {d:.1f} V at {a:.0f} A" for leg, d, a in zip(self.legs, dropped, load, strict=True))
-        share = watts / base if base > 0 else 0.0
-        self.blocks.append(_Block(now, watts, ohms, share, max(load), grown, figures))
+        self.blocks.append(_Block(now, watts or worst[0], worst[1], worst[2], max(load), tuple(grown), figures))
 
     def rising(self) -> _Block | None:
         """Give the newest block where the run has grown for long enough."""
@@ -242,7 +248,7 @@ class Runs:
                 self._register.tell(known)
             return
         begin = run.begin_ms
-        points = (*(Point(run.place.id, leg) for leg in run.legs),)
+        points = tuple(Point(run.place.id, leg) for leg in block.grown)
         case = Case(Kind.RESISTANCE_RISE, run.place.id, points, begin, begin - BLOCK_MS, 0.8)
         case.covers = frozenset({Kind.UNDERVOLTAGE_RUN})
         fill(case, run, block)

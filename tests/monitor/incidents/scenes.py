@@ -352,7 +352,7 @@ def long_run(m: Maker) -> Scene:
     where = m.random.choice(show.feeders).id
     watts = 900.0 if show.region == "north-america" else 1900.0
     circuits = [c.id for c in show.circuits if c.fed_from == where and len(c.legs) == 1]
-    limit = (0.95 if show.region == "north-america" else 0.90) - m.random.uniform(0.008, 0.03)
+    limit = (0.945 if show.region == "north-america" else 0.895) - m.random.uniform(0.003, 0.02)
     ohms = _ohms(show, where, limit, {c: watts for c in circuits})
     far = tuple(
         replace(f, cable=replace(f.cable, metres=ohms / 0.0009)) if f.id == where and f.cable else f
@@ -371,7 +371,7 @@ def worn_run(m: Maker) -> Scene:
     """A run gets so much worse at once that its far end is low."""
     show = m.show(metering=("circuits", "source", "all"))
     where = m.random.choice(show.feeders).id
-    limit = (0.95 if show.region == "north-america" else 0.90) - m.random.uniform(0.008, 0.06)
+    limit = (0.95 if show.region == "north-america" else 0.90) - m.random.uniform(0.008, 0.04)
     day = m.day(show)
     legs = "* N" if show.source.system != "230" else "L1 N"
     day.at(AT, run(where, legs, _ohms(show, where, limit, {})))
