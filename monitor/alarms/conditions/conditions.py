@@ -101,7 +101,7 @@ class Conditions:
 
     @property
     def running(self) -> Running | None:
-        """The source's energy, peak, and time at low and high load; None without rated kW or meters on every leg."""
+        """The source's energy and peak, with its rated kW time at low and high load; None unless every leg is metered."""
         return self._output.running
 
     @property

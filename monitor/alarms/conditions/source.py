@@ -95,7 +95,8 @@ class Output:
         quarter: the last 15 minutes.
         hour: the last 60 minutes.
         worst_hour_watts: the highest mean of any hour so far [W], or None.
-        running: energy, and time at low and high load; None without rated kW.
+        running: energy, and time at low and high load (these mean nothing without rated kW); None where not every leg
+            has a meter.
         low_load_s: time at low load, less the time above it since [s].
 
     """
@@ -106,7 +107,7 @@ class Output:
         self.quarter = Window()
         self.hour = Window(_HOUR_S)
         self.worst_hour_watts: float | None = None
-        self.running = Running(1000 * source.rated_kw) if whole and source.rated_kw else None
+        self.running = Running(1000 * (source.rated_kw or 0.0)) if whole else None
         self.low_load_s = 0.0
         self.now: Power | None = None
         self._kw = Watch("source-kw", SOURCE_ID, setting("source_kw_percent")) if whole and source.rated_kw else None
@@ -119,7 +120,7 @@ class Output:
         diesel = source.fuel is None or source.fuel.kind == "diesel"
         self._low = (
             Watch("source-low-load", SOURCE_ID, setting("source_low_load_hours"))
-            if self.running and minds and diesel
+            if self.running and source.rated_kw and minds and diesel
             else None
         )
         self._low_watts = setting("source_low_load_percent") * 10 * (source.rated_kw or 0.0)
