@@ -26,6 +26,7 @@ _BASE_MS = (90_000, 6_000)  # before now: where the base is taken from
 _CLOSE_MS = 8_000
 _WINDOW_MS = 1100  # what a meter shows may be this old
 _SAME_MS = 15_000
+_SUSPECT_MS = 12_000
 _HIDES = frozenset(
     {Kind.UNDERVOLTAGE_RUN, Kind.UNDERVOLTAGE_SOURCE, Kind.OVERVOLTAGE, Kind.LOST_LEG, Kind.WRONG_SERVICE}
 )
@@ -193,7 +194,8 @@ class Neutrals:
     @property
     def suspects(self) -> bool:
         """Whether some place shows legs apart that may yet become a case."""
-        return any(spot.seen is not None for spot in self._spots)
+        now = self._board.time_ms
+        return any(spot.seen is not None and now - spot.begin_ms <= _SUSPECT_MS for spot in self._spots)
 
     def _waits(self, free: list[_Spot]) -> bool:
         """Say whether other places may yet show the same: they haven't been read twice since."""

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 _STIR, _STIRRED_MS = 0.004, 45_000  # hertz that move by this share are looked at for so long
 _AT_SPEED, _AT_SPEED_MS = 0.05, 6000
 _FULL, _MODEST = 0.90, 0.85  # of the rating
+_STEP = 0.08  # of the load
 _MOVED = 0.02  # of nominal volts
 _VOLTS_FALL, _HERTZ_FALL = 0.03, 0.02
 _IDLE = 0.02  # of the rating: no load
@@ -136,7 +137,7 @@ class Prime:
             powered = any(board.standing(t) for t in self._readers)
             at_speed = powered and (hertz is None or abs(hertz / nominal - 1) <= _AT_SPEED)
             if not at_speed:
-                self._speed_ms, self.coming = None, self._generator
+                self._speed_ms, self.coming = None, True
                 return
             if self._speed_ms is None:
                 self._speed_ms = board.time_ms
@@ -193,7 +194,7 @@ class Prime:
 
     def _look(self) -> None:
         now = self._board.time_ms
-        load = _higher(self.load(now - 6000, now), self.load(now - 25_000, now - 12_000))
+        load = _higher(self.load(now - 6000, now), self.load(now - 30_000, now - 12_000))
         full = load is not None and load.share is not None and load.share >= _FULL
         if full and load is not None and self._overloaded(load):
             return
@@ -210,7 +211,9 @@ class Prime:
     def _overloaded(self, load: Load) -> bool:
         """Look for hertz or volts that fell under a load near or above the rating."""
         now = self._board.time_ms
-        signs = self._falls(now)
+        signs = self._falls(
+            now, _SHORTEST_MS if not self._stepped(now) else max(_SHORTEST_MS, self._recovery_ms + 1000)
+        )
         over = (load.share or 0.0) >= 1.0
         if not signs or (not over and len(signs) < 2):  # noqa: PLR2004 - both of them
             return False
@@ -227,18 +230,25 @@ class Prime:
         self._open(case)
         return True
 
-    def _falls(self, now: int) -> list[str]:
+    def _stepped(self, now: int) -> bool:
+        """Say whether load came on a moment ago: a set takes its class's time to come back."""
+        last, before = self.load(now - 4000, now), self.load(now - 30_000, now - 18_000)
+        if last is None or before is None:
+            return False
+        return last.volt_amperes - before.volt_amperes > _STEP * max(before.volt_amperes, last.volt_amperes)
+
+    def _falls(self, now: int, lasting_ms: float) -> list[str]:
         signs = []
         if self._speaks:
-            base = [h for at, h in self._hertz if at <= now - 20_000] or [self._source.hertz]
+            base = [h for at, h in self._hertz if at <= now - 30_000] or [self._source.hertz]
             level = median(base[-60:])
-            last = [h for at, h in self._hertz if at >= now - _SHORTEST_MS]
+            last = [h for at, h in self._hertz if at >= now - lasting_ms]
             low = min(level, self._source.hertz) * (1 - _HERTZ_FALL)
             low = min(low, self._low) if self._source.governor == "droop" else low
             if len(last) >= _DECLINES and max(last) < low:
                 signs.append(f"the source fell from {level:.2f} Hz to {median(last):.2f} Hz")
-        before, volts = self._volts(now - 120_000, now - 20_000), self._volts(now - _SHORTEST_MS, now)
-        recent = self._volts(now - _SHORTEST_MS, now - _SHORTEST_MS / 2)
+        before, volts = self._volts(now - 120_000, now - 30_000), self._volts(now - lasting_ms, now)
+        recent = self._volts(now - lasting_ms, now - lasting_ms / 2)
         if volts is not None and recent is not None:
             level_v = 1.0 if before is None else min(before, 1.0)
             if max(volts, recent) < level_v - _VOLTS_FALL:
@@ -247,7 +257,7 @@ class Prime:
 
     def _fell_ms(self, now: int) -> int:
         """Give the first moment at which hertz or volts left where they were [ms]."""
-        level = median([h for at, h in self._hertz if at <= now - 20_000] or [self._source.hertz])
+        level = median([h for at, h in self._hertz if at <= now - 30_000] or [self._source.hertz])
         begin = now
         for at, hertz in reversed(self._hertz):
             if hertz > level * (1 - _HERTZ_FALL / 2):

@@ -32,12 +32,14 @@ _FACTOR, _FACTOR_SIGMA, _UNKNOWN_SIGMA = 1.05, 0.6, 4.0  # of the table; of a ru
 _STAND_IN = Cable(30.0, mm2=25.0)  # its shape alone counts
 _GROWN, _LEAST_OHMS, _SURE = 0.5, 0.015, 3.5  # of the run's own; the trade's least; errors
 _RULES = ((30.0, 9), (10.0, 27))  # excess watts, blocks in a row
+_MODEL = 0.04  # of the highest leg's drop: power factors and loads between legs are not known
 _LEARNS = 0.2  # of the run's own: more than warm copper adds is not learned
 _OFF = 0.4  # of the rise: less ends it
 _RAMP = 0.25  # of the rise that was there before volts were low: it crept
 _LEAST_VOLTS = 0.75  # of nominal
 _LEAST_AMPS = 3.0
-_CALM_AMPS = 1.35  # times the amps of before: more is a heavier load
+_USUAL = 30  # blocks whose amps were usual
+_CALM_AMPS = 1.25  # times the most amps of before: more is a heavier load
 
 
 class _Line:
@@ -99,7 +101,7 @@ class Run:
         self._waiting: deque[tuple[list[float], list[float], float]] = deque()
         self.blocks: deque[_Block] = deque(maxlen=_KEPT)
         self._learned = 0
-        self._usual_amps = 0.0
+        self._amps: deque[float] = deque(maxlen=_USUAL)
         self._steady = True
         self.readable = all(self._near) and all(self._far) and all(self._carry)
 
@@ -129,7 +131,7 @@ class Run:
                 for line, e, d in zip(self._lines, expected, dropped, strict=True):
                     line.add(e, d)
                 self._learned += 1
-                self._usual_amps += 0.05 * (most - self._usual_amps) if self._usual_amps else most
+                self._amps.append(most)
 
     def _expected(self, load: list[float]) -> list[float]:
         system = self._layout.show.source.system
@@ -141,11 +143,12 @@ class Run:
         known = self._learned >= 3  # noqa: PLR2004 - half a minute of its own past: else nothing tells that it grew
         worst, grown, watts = (0.0, 0.0, 0.0), [], 0.0
         self._steady = True
+        doubt = _MODEL * max(abs(e) for e in expected)
         for leg, line, e, d, a in zip(self.legs, self._lines, expected, dropped, load, strict=True):
             drop, error, own = line.predict(e)
             more, base = d - drop, abs(own)
             ohms = more / a if a > _LEAST_AMPS else 0.0
-            sure = known and more > _SURE * error
+            sure = known and more > _SURE * sqrt(error**2 + doubt**2)
             if sure and more > _LEARNS * base:
                 self._steady = False
             if sure and ohms > _LEAST_OHMS and more > _GROWN * base:
@@ -180,7 +183,7 @@ class Run:
         before = [block for block in self.blocks if block.end_ms <= low_ms]
         if now is None or not now.grown or not before:
             return None
-        heavier = self._usual_amps and now.amps > _CALM_AMPS * self._usual_amps
+        heavier = bool(self._amps) and now.amps > _CALM_AMPS * max(self._amps)
         return now if before[-1].ohms >= _RAMP * now.ohms and not heavier else None
 
     def jumped(self) -> _Block | None:
