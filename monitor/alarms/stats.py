@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 TEN_MINUTES_MS, MINUTE_MS, DAY_MS = 600_000, 60_000, 86_400_000
 _TOP = 10
+_HOUR = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,7 @@ class Figure:
         guidance: what is published, in words.
         source: where.
         within: whether the value is within the guidance; None where that can't be said.
+        why_not: why that can't be said although there is a value and a limit: too little data; else empty.
 
     """
 
@@ -43,6 +45,7 @@ class Figure:
     guidance: str
     source: str
     within: bool | None
+    why_not: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +135,7 @@ def stats(changes: Sequence[AlarmChange], begin_ms: int, end_ms: int) -> Stats:
         **{each.value: 100.0 * priorities[each] / len(came) if came else None for each in reversed(Priority)},
         "span": span_ms / DAY_MS,
     }
-    figures = tuple(_figure(name, value) for name, value in values.items())
+    figures = tuple(_figure(name, value, span_ms, len(came)) for name, value in values.items())
     return Stats(begin_ms, end_ms, len(came), figures, floods, chattering, stale, top)
 
 
@@ -141,10 +144,28 @@ def _guidance(name: str) -> dict[str, Any]:
     return entry
 
 
-def _figure(name: str, value: float | None) -> Figure:
+def _figure(name: str, value: float | None, span_ms: int, alarms: int) -> Figure:
+    """Hold a figure against its guidance, which is about a time and a number of alarms: from less nothing follows.
+
+    What more data can't lower is outside whatever they are.
+    """
     entry = _guidance(name)
-    within = value <= entry["limit"] if value is not None and "limit" in entry else None
-    return Figure(name, value, entry["unit"], entry["text"], entry["source"], within)
+    within, why_not = None, ""
+    if value is not None and "limit" in entry:
+        why_not = _too_little(entry, span_ms, alarms)
+        grown = value > entry["limit"] and entry.get("only_grows", False)
+        within = False if grown else None if why_not else value <= entry["limit"]
+    return Figure(
+        name, value, entry["unit"], entry["text"], entry["source"], within, "" if within is False else why_not
+    )
+
+
+def _too_little(entry: dict[str, Any], span_ms: int, alarms: int) -> str:
+    minutes, least = entry.get("needs_minutes", 0), entry.get("needs_alarms", 0)
+    if span_ms < minutes * MINUTE_MS:
+        time = f"{minutes / 60:g} h" if minutes >= _HOUR else f"{minutes:g} min"
+        return f"too short to judge: that takes {time} of data"
+    return f"too few alarms to judge: that takes {least}" if alarms < least else ""
 
 
 def _comes(change: AlarmChange) -> bool:

@@ -108,7 +108,7 @@ def _counted(counted: Stats, zone: ZoneInfo) -> Iterator[str]:
     yield f"{counted.alarms} alarms in {hours:.1f} h, from {_time(counted.begin_ms, zone)}"
     for figure in counted.figures:
         value = "not known" if figure.value is None else f"{figure.value:.3g} {figure.unit}"
-        verdict = {True: "within", False: "outside", None: "no verdict"}[figure.within]
+        verdict = {True: "within", False: "outside", None: figure.why_not or "no verdict"}[figure.within]
         yield from _wrapped(f"{figure.name}: {value}; {verdict}. Guidance: {figure.guidance} [{figure.source}]")
     for flood in counted.floods:
         over = "" if flood.over else ", not over yet"

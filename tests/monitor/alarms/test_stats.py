@@ -35,6 +35,31 @@ def test_nothing_at_all() -> None:
     assert all(figure.guidance and figure.source and figure.unit for figure in found.figures)
 
 
+def verdicts(found: Stats) -> dict[str, tuple[bool | None, str]]:
+    """Give the verdicts by name."""
+    return {figure.name: (figure.within, figure.why_not.partition(":")[0]) for figure in found.figures}
+
+
+def test_too_little_data_is_not_within() -> None:
+    """Ten seconds, ten minutes, an hour, a day: each figure is judged from the time that its guidance counts in."""
+    short = (None, "too short to judge")
+    judged = ("rate", "peak", "flood", "chattering", "stale")
+    for seconds, long_enough in ((10, ()), (600, judged[1:2]), (3600, ("rate", "peak", "chattering")), (DAY, judged)):
+        found = verdicts(stats([change(5)], 0, 1000 * seconds))
+        assert {name: found[name] for name in judged} == {
+            name: (True, "") if name in long_enough else short for name in judged
+        }
+    assert verdicts(stats([change(5)], 0, DAY_MS))["top"] == (None, "too few alarms to judge")
+    assert verdicts(stats([change(5)], 0, DAY_MS))["low"] == (None, "")
+
+
+def test_what_more_data_cannot_mend_is_outside_at_once() -> None:
+    """Eleven alarms in a minute, one of them three times: a peak and chattering; a rate and a flood wait."""
+    found = verdicts(stats([change(n, where=f"A{max(n, 3)}") for n in range(11)], 0, 60_000))
+    assert found["peak"] == found["chattering"] == (False, "")
+    assert found["rate"] == found["flood"] == (None, "too short to judge")
+
+
 def test_what_counts_as_an_alarm() -> None:
     """Raised, raised again and back from the shelf count; answers, ends and what joins a standing alarm don't."""
     found = stats(
