@@ -39,6 +39,8 @@ class TextListener:
     ) -> None:
         self._stream, self._where = stream, settings.where
         self._wanted, self._check_needed = fields, check_needed
+        self._names = tuple(name.rpartition(".")[2].encode() for name in fields)
+        self._garbled: Corrupt | None = None  # the last line that was neither whole nor surely ours
         self._lines = Lines()
         self._waiting: deque[bytes] = deque()
         now_s = monotonic()
@@ -54,11 +56,12 @@ class TextListener:
             fields = self._fields(self._waiting.popleft())
             if fields is not None:
                 self._patience.heard(monotonic())
-                self._other = 0
+                self._other, self._garbled = 0, None
                 return fields
         if self._patience.over(monotonic()):
             self._patience.restart(monotonic())
-            raise Silent(self._why_silent())
+            garbled, self._garbled = self._garbled, None
+            raise garbled or Silent(self._why_silent())
         return None
 
     def close(self) -> None:
@@ -85,7 +88,11 @@ class TextListener:
         except UnicodeDecodeError:
             raise Corrupt(f"{self._where}: what came is no text; check the baud rate, or the wire") from None
         except Corrupt as corrupt:
-            raise Corrupt(f"{self._where}: {corrupt.detail}") from None
+            told = Corrupt(f"{self._where}: {corrupt.detail}")
+            if any(name in line for name in self._names):
+                raise told from None
+            self._garbled = told  # perhaps a message of the board's own; told where nothing better comes
+            return None
         if fields is None or self._wanted.isdisjoint(fields):
             self._other += 1
             return None
