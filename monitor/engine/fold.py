@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from monitor.alarms.model import Alarm
     from monitor.engine.reading import Reading
+    from monitor.engine.tallied import Tallied
     from monitor.show.model import Show
 
 
@@ -45,7 +46,14 @@ class Engine:
         """Take readings in time order for each point; one read twice changes nothing."""
         self._memories.take(readings)
 
-    def snapshot(self, now_ms: int, now_s: float, logger: LoggerView, alarms: Iterable[Alarm] = ()) -> Snapshot:
+    def snapshot(
+        self,
+        now_ms: int,
+        now_s: float,
+        logger: LoggerView,
+        alarms: Iterable[Alarm] = (),
+        tallied: Tallied | None = None,
+    ) -> Snapshot:
         """Give the Snapshot of this moment.
 
         Args:
@@ -53,9 +61,10 @@ class Engine:
             now_s: the monotonic clock that the readings' ``mono_s`` came from [s].
             logger: what is known of the logger.
             alarms: as the logger judged them, in the order in which they are to be shown.
+            tallied: what the logger has added up; None where it is not known.
 
         """
-        moment = Moment(self._figures, self._memories, now_s)
+        moment = Moment(self._figures, self._memories, now_s, tallied)
         views = tuple(map(alarm_view, alarms))
         return Snapshot(
             time_ms=now_ms,
@@ -67,6 +76,9 @@ class Engine:
             wrong=tuple(view for view in views if view.state in WRONG),
             logger=logger,
             alarms=views,
+            buses=moment.buses,
+            told=tallied is not None,
+            answers=() if tallied is None else tallied.answers,
         )
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from drivers.reading import Quality
     from monitor.alarms.model import Priority
+    from monitor.engine.told import Answer, BusView, FuelView, HeatView, OutputView
 
 
 class Freshness(StrEnum):
@@ -74,6 +75,7 @@ class CircuitView:
         rated_amps: of the breaker [A].
         over_plan_amps: measured minus planned [A]; None unless live.
         percent: amps in percent of the rating; None unless live.
+        heat: of its breaker; None where it is not known.
 
     """
 
@@ -89,6 +91,7 @@ class CircuitView:
     rated_amps: float
     over_plan_amps: float | None
     percent: float | None
+    heat: HeatView | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +141,14 @@ class SourceView:
             amps (kVA: an upper bound for kW).
         rated_kw: [kW] or None.
         percent: kilowatts in percent of rated kW; None where either is unknown.
+        kind: ``generator`` or ``house``.
+        kva: sum of the legs' volts times amps [kVA]; None unless every leg is live.
+        rated_kva: [kVA] or None.
+        kva_percent: kVA in percent of rated kVA; None where either is unknown.
+        neutral_estimate_amps: from the legs' amps and power factors, at the fundamental alone [A]; None where a leg is
+            not live, or the neutral has a meter, or there is one leg only.
+        output: None where it is not known.
+        fuel: None where the show gives no fuel points.
 
     """
 
@@ -150,6 +161,13 @@ class SourceView:
     kilowatts_measured: bool
     rated_kw: float | None
     percent: float | None
+    kind: str = "generator"
+    kva: float | None = None
+    rated_kva: float | None = None
+    kva_percent: float | None = None
+    neutral_estimate_amps: float | None = None
+    output: OutputView | None = None
+    fuel: FuelView | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +218,7 @@ class LoggerView:
         not_kept: readings that could not be written so far.
         problem: why not, in plain words, or empty.
         log_path: the file.
+        cut_off: on an attached screen: the logger runs, but can't write the log, so that no reading gets here.
 
     """
 
@@ -208,6 +227,7 @@ class LoggerView:
     not_kept: int
     problem: str
     log_path: str
+    cut_off: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +244,9 @@ class Snapshot:
         wrong: alarms whose condition holds or is latched, not the shelved ones; most urgent first, then oldest first.
         logger: the logger.
         alarms: every alarm that is not normal, with those of ``wrong``: returned and shelved ones too.
+        buses: in the show's order.
+        told: the logger's own figures are known here: without, no energy, demand, fuel, heat or counts.
+        answers: what became of the newest requests, oldest first.
 
     """
 
@@ -236,3 +259,6 @@ class Snapshot:
     wrong: tuple[AlarmView, ...]
     logger: LoggerView
     alarms: tuple[AlarmView, ...] = ()
+    buses: tuple[BusView, ...] = ()
+    told: bool = False
+    answers: tuple[Answer, ...] = ()

@@ -7,13 +7,18 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from monitor.electrical.headroom import continuous_limit
+from monitor.electrical.legs import lagging, neutral, on_legs
 from monitor.electrical.loads import nominal_volts, planned_amps
 from monitor.engine.memory import UNMETERED, Memories
 from monitor.engine.snapshot import CircuitView, FeederView, Freshness, LegView, Measured, SourceView
-from monitor.show.model import NEUTRAL, SOURCE_ID, Circuit, Feeder, Point, Show
+from monitor.engine.toldviews import bus_views, fuel_view, heat_views
+from monitor.show.model import NEUTRAL, SOURCE_ID, Circuit, Feeder, Point, Show, Source
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Mapping
+
+    from monitor.engine.tallied import Tallied
+    from monitor.engine.told import BusView, HeatView
 
 _WORST_LAST = (Freshness.LIVE, Freshness.UNMETERED, Freshness.NEVER, Freshness.OLD)
 
@@ -100,12 +105,14 @@ class Moment:
         figures: of the show.
         memories: of its points.
         now_s: monotonic clock [s].
+        tallied: what the logger has added up; None where it is not known.
 
     """
 
     figures: Figures
     memories: Memories
     now_s: float
+    tallied: Tallied | None = None
 
     def point(self, point: Point) -> Measured:
         """Give what may be shown of one point."""
@@ -115,6 +122,15 @@ class Moment:
     def circuits(self) -> tuple[CircuitView, ...]:
         """Every circuit, in the show's order."""
         return tuple(self._circuit(figures) for figures in self.figures.circuits)
+
+    @cached_property
+    def _heat(self) -> Mapping[str, HeatView]:
+        return heat_views(self.tallied)
+
+    @cached_property
+    def buses(self) -> tuple[BusView, ...]:
+        """Every bus that has meters, in the show's order."""
+        return bus_views(self.figures.show, self.tallied, self.point)
 
     @cached_property
     def _by_id(self) -> dict[str, CircuitView]:
@@ -139,6 +155,7 @@ class Moment:
             rated_amps=rated,
             over_plan_amps=None if amps is None else amps - figures.planned_amps,
             percent=None if amps is None else 100.0 * amps / rated,
+            heat=self._heat.get(circuit.id),
         )
 
     @cached_property
@@ -180,7 +197,7 @@ class Moment:
         legs = self._legs(SOURCE_ID, source.legs, source.amps_per_leg, source.neutral_amps)
         hot = [leg.measured for leg in legs if leg.leg != NEUTRAL]
         kilowatts, by_watts = _kilowatts(hot)
-        percent = 100.0 * kilowatts / source.rated_kw if kilowatts is not None and source.rated_kw else None
+        kva = _kva(hot)
         return SourceView(
             name=source.name,
             system=source.system,
@@ -190,7 +207,14 @@ class Moment:
             kilowatts=kilowatts,
             kilowatts_measured=by_watts,
             rated_kw=source.rated_kw,
-            percent=percent,
+            percent=_share(kilowatts, source.rated_kw),
+            kind=source.kind,
+            kva=kva,
+            rated_kva=source.rated_kva,
+            kva_percent=_share(kva, source.rated_kva),
+            neutral_estimate_amps=_neutral(source, legs),
+            output=None if self.tallied is None else self.tallied.output,
+            fuel=fuel_view(self.figures.show, self.tallied),
         )
 
     def _hertz(self, hot: Iterable[Measured]) -> float | None:
@@ -214,8 +238,35 @@ def _kilowatts(hot: list[Measured]) -> tuple[float | None, bool]:
     watts = [m.watts for m in hot]
     if all(w is not None for w in watts):
         return sum(abs(w) for w in watts if w is not None) / 1000.0, True
-    products = [m.volts * m.amps for m in hot if m.volts is not None and m.amps is not None]
-    return (sum(products) / 1000.0, False) if len(products) == len(hot) else (None, False)
+    return _kva(hot), False
+
+
+def _kva(hot: list[Measured]) -> float | None:
+    """Add up volts times amps of the legs [kVA]; None unless every leg is live."""
+    products = [m.volts * m.amps for m in hot if m.live and m.volts is not None and m.amps is not None]
+    return sum(products) / 1000.0 if hot and len(products) == len(hot) else None
+
+
+def _share(value: float | None, rated: float | None) -> float | None:
+    """Give a value in percent of its rating; None where either is unknown."""
+    return None if value is None or not rated else 100.0 * value / rated
+
+
+def _neutral(source: Source, legs: Iterable[LegView]) -> float | None:
+    """Estimate the neutral's amps from those of the legs [A], each at its power factor, at 1 where that is unknown.
+
+    None where the neutral has a meter, a leg is not live, or there is one leg only (it is that leg's current).
+    """
+    hot = {leg.leg: leg.measured for leg in legs}
+    live = {leg: m.amps for leg, m in hot.items() if m.live and m.amps is not None}
+    if NEUTRAL in hot or len(hot) == 1 or len(live) < len(hot):
+        return None
+    phasors: dict[str, complex] = {}
+    for leg, amps in live.items():
+        factor = hot[leg].power_factor
+        along = lagging(abs(amps), 1.0 if factor is None else min(abs(factor), 1.0))
+        phasors |= on_legs(source.system, (leg,), along)
+    return abs(neutral(phasors))
 
 
 def _together(legs: Iterable[Measured]) -> Measured:
