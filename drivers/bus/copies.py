@@ -6,7 +6,10 @@ what is in it tells, for a copy is the same to the last bit.
 
 So a reply that repeats the frame before it is not believed until the meter has answered something else in between
 (a *parting*). A meter answers in the order in which it was asked, and a copy keeps its place behind its first, so
-after a parting no copy can follow. Where a meter's numbers stand still the parting is asked beforehand.
+after a parting no copy can follow. Where a meter's numbers stand still, the parting is asked beforehand if the frame
+before answered another block, or the line is wary: something came lately that nobody asked for. On any other line a
+block whose repeat was found true once is believed until it moves: a copy could only hold its moving back by one
+reading, and a parting each time would cost a third of the line's time (measured).
 
 All refusals are alike. In a row of them each but the first may be a copy, and the reply that it stands for still
 under way; a parting comes before the next question which that reply would fit.
@@ -39,29 +42,34 @@ class Copies:
     """
 
     refused: bool = False
-    _form: Form | None = None
+    _block: Block | None = None
     _registers: Registers | None = None
     _steady: set[Block] = field(default_factory=set)  # blocks whose last reply repeated the one before
     _under_way: set[Form] = field(default_factory=set)  # of the replies that repeated refusals may stand for
 
     def replied(self, block: Block, registers: Registers) -> None:
         """Note a reply to ``block``."""
-        self.refused, self._form, self._registers = False, _form(block), registers
+        self.refused, self._block, self._registers = False, block, registers
         self._under_way.clear()
 
     def refusal(self, block: Block) -> None:
         """Note a refusal of ``block``."""
         if self.refused:
             self._under_way.add(_form(block))
-        self.refused, self._form, self._registers = True, None, None
+        self.refused, self._block, self._registers = True, None, None
 
     def before(self, block: Block) -> Registers | None:
         """Give the registers of the last frame where it has the form of a reply to ``block``."""
-        return self._registers if self._form == _form(block) else None
+        return self._registers if self._like(block) else None
 
-    def must_part(self, block: Block) -> bool:
+    def must_part(self, block: Block, *, wary: bool) -> bool:
         """Say whether something else must be asked before ``block``."""
-        return _form(block) in self._under_way or (self._form == _form(block) and block in self._steady)
+        if _form(block) in self._under_way:
+            return True
+        return self._like(block) and block in self._steady and (wary or block != self._block)
+
+    def _like(self, block: Block) -> bool:
+        return self._block is not None and _form(self._block) == _form(block)
 
     def repeats(self, block: Block, before: Registers | None, registers: Registers) -> bool:
         """Say whether a reply to ``block`` repeats the frame ``before`` and nothing was asked in between."""

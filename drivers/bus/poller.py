@@ -192,7 +192,7 @@ class Poller:
         if self._link.matches_replies:
             return self._ask(meter, block, meter.trust.after_block)
         before = meter.copies.before(block)
-        if meter.copies.must_part(block):
+        if meter.copies.must_part(block, wary=monotonic() < self._guard_until_s):
             self._part(meter, block)
         registers = self._ask(meter, block, meter.trust.after_block)
         if not meter.copies.repeats(block, before, registers):
