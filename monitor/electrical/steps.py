@@ -159,6 +159,10 @@ class StepFinder:
         change = self._detector.add(Sample(time_s, abs(value), self._share, amps))
         return done + self._settled(change) if change is not None else done
 
+    def finish(self) -> tuple[Step, ...]:
+        """Give what is settled of a change under way: no more samples come for a while."""
+        return self._interrupt()
+
     def _choose(self, time_s: float, watts: float | None, amps: float | None) -> bool:
         """Choose watts or amps; False where that changes under way. A quantity missing for a moment is waited for."""
         by_amps = self.loads.by_amps

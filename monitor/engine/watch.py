@@ -99,6 +99,10 @@ class Watch:
         last = {incident.number: incident for one in found for incident in one.incidents}
         return Found(tuple(step for one in found for step in one.steps), tuple(last.values()))
 
+    def finish(self) -> None:
+        """Settle what waits for more readings: none will come."""
+        self._found.append(self.finder.finish())
+
     def _find(self, now: Now) -> None:
         found = self.finder.observe(now)
         if found.steps or found.incidents:

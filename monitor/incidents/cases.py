@@ -99,8 +99,9 @@ class Register:
 
     def adopt(self, known: Iterable[Incident]) -> None:
         """Take incidents that the log holds: the same one found again keeps its number."""
-        self._known = list(known)[-_MOST_KNOWN:]
-        self._next = max([self._next, *(incident.number + 1 for incident in self._known)])
+        held = list(known)
+        self._next = max([self._next, *(incident.number + 1 for incident in held)])
+        self._known = held[-_MOST_KNOWN:]
 
     def open(self, case: Case) -> Case:
         """Take a new case, number it, and tell it."""

@@ -210,3 +210,10 @@ class Circuits:
                 if not over or trace.heard_ms - over[-1][0] > _ONE_MS:  # several legs at one moment count once
                     over.append((trace.heard_ms, trace.amps or 0.0))
         return found
+
+    def finish(self) -> tuple[FoundStep, ...]:
+        """Give the steps that are settled as far as anything will tell."""
+        found: tuple[FoundStep, ...] = ()
+        for circuit in self.of.values():
+            found += circuit.tell(circuit.finder.finish())
+        return found

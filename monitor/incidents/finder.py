@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from monitor.alarms.model import Now
-    from monitor.incidents.model import Incident
+    from monitor.incidents.cases import Case
+    from monitor.incidents.model import FoundStep, Incident
     from monitor.show.model import Show
 
 _NOTHING = Found()
@@ -63,11 +64,7 @@ class IncidentFinder:
         steps = self._circuits.observe(board)
         self._prime.observe()
         self._neutrals.observe()
-        for case in self._losses.observe(hold=self._neutrals.suspects):
-            joined = self._prime.stopped(case) if case.kind is Kind.SOURCE_STOPPED else case
-            if joined is not None:
-                register.open(joined)
-                self._losses.follow(joined)
+        self._take(self._losses.observe(hold=self._neutrals.suspects))
         coming = self._prime.coming
         self._services.observe(coming=coming)
         self._levels.observe(coming=coming, waits=self._losses.waits or self._neutrals.suspects)
@@ -75,6 +72,22 @@ class IncidentFinder:
         self._runs.observe()
         if not steps and not register.stirred:
             return _NOTHING
-        for case in register.fresh():
+        return self._found(steps)
+
+    def finish(self) -> Found:
+        """Settle what waits for more readings: none will come, or not for long."""
+        steps = self._circuits.finish()
+        self._take(self._losses.finish())
+        return self._found(steps)
+
+    def _take(self, lost: Iterable[Case]) -> None:
+        for case in lost:
+            joined = self._prime.stopped(case) if case.kind is Kind.SOURCE_STOPPED else case
+            if joined is not None:
+                self._register.open(joined)
+                self._losses.follow(joined)
+
+    def _found(self, steps: tuple[FoundStep, ...]) -> Found:
+        for case in self._register.fresh():
             case.last_on, case.last_on_planned = last_on(case, self._circuits)
-        return Found(steps, register.take())
+        return Found(steps, self._register.take())

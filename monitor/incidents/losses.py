@@ -51,6 +51,12 @@ class Losses:
         """End a case once power, or load where only that tells, is back."""
         self._followed.append((case, [self._board.of[p] for p in case.points if p in self._board.of]))
 
+    def finish(self) -> list[Case]:
+        """Decide what waits: nothing more will be read."""
+        gone = [trace for trace in self._pending.values() if not trace.powered]
+        self._pending.clear()
+        return self._decide(gone) if gone else []
+
     def observe(self, *, hold: bool) -> list[Case]:
         """Take one moment; ``hold``: legs are apart, what that means is decided first."""
         board = self._board

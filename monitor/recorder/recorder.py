@@ -20,13 +20,16 @@ from monitor.engine.events import Event
 from monitor.engine.fold import Engine
 from monitor.engine.snapshot import LoggerView, Snapshot
 from monitor.engine.watch import Outside, Watch
+from monitor.incidents.model import Found
 from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
 from monitor.log.writer import LogWriter
 from monitor.recorder.counter import refused, serve
 from monitor.recorder.inbox import collect
+from monitor.recorder.live import LiveWriter
 from monitor.recorder.polling import PointNames, make_workers
 from monitor.recorder.rebuild import rebuild
+from monitor.recorder.tallies import Tallies
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -37,6 +40,8 @@ if TYPE_CHECKING:
     from monitor.alarms.model import Alarm, AlarmChange
     from monitor.engine.reading import Reading
     from monitor.engine.requests import Request
+    from monitor.engine.tallied import Tallied
+    from monitor.incidents.model import FoundStep, Incident
     from monitor.recorder.polling import Worker
     from monitor.show.model import Show
 
@@ -54,7 +59,14 @@ class Unwritten:
     readings: deque[Reading] = field(default_factory=deque)
     events: deque[Event] = field(default_factory=lambda: deque(maxlen=CHANGES_MAX))
     changes: deque[AlarmChange] = field(default_factory=lambda: deque(maxlen=CHANGES_MAX))
+    steps: deque[FoundStep] = field(default_factory=lambda: deque(maxlen=CHANGES_MAX))
+    incidents: dict[int, Incident] = field(default_factory=dict)  # as last told, by number
     dropped: int = 0
+
+    def find(self, found: Found) -> None:
+        """Take what was found."""
+        self.steps.extend(found.steps)
+        self.incidents.update({incident.number: incident for incident in found.incidents})
 
     def bound(self) -> None:
         """Give up the oldest readings where too many wait."""
@@ -67,6 +79,8 @@ class Unwritten:
         self.readings.clear()
         self.events.clear()
         self.changes.clear()
+        self.steps.clear()
+        self.incidents.clear()
 
 
 class Recorder:
@@ -99,21 +113,24 @@ class Recorder:
         self.workers: tuple[Worker, ...] = make_workers(show, self._polls.put)
         self._names = PointNames(show)
         self._engine = Engine(show)
+        self._tallies = Tallies(self.workers, rated=show.source.rated_kw is not None)
         self._unwritten = Unwritten()
         self._problem = ""
         self._last_commit_s: float | None = None
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
         self._publishing = threading.Lock()
-        self._moment: tuple[int, float, LoggerView, tuple[Alarm, ...]]
+        self._moment: tuple[int, float, LoggerView, tuple[Alarm, ...], Tallied]
         self._snapshot: Snapshot | None = None
 
     def __enter__(self) -> Self:
         """Open the log and start."""
         self._writer = LogWriter.open(self.log_path, self.show, now())
         with LogReader(self.log_path) as reader:
-            self._watch = Watch(self.show, reader.alarms())
+            self._watch = Watch(self.show, reader.alarms(), reader.incidents())
             rebuild(self._watch, self.show, reader)
+            since_ms = reader.writer_state().since_ms
+        self._live = LiveWriter(self.log_path, self.show, since_ms)
         self._cycle(now())
         for worker in self.workers:
             worker.start()
@@ -129,6 +146,7 @@ class Recorder:
         self._stop.set()
         self._thread.join()
         self._cycle(now())
+        self._live.close()
         self._writer.close()
 
     @property
@@ -141,7 +159,7 @@ class Recorder:
         with self._publishing:
             if self._snapshot is None:  # made only where somebody looks: a logger without a screen needs none
                 self._snapshot = self._engine.snapshot(*self._moment)
-            snapshot, (_, published_s, _, _) = self._snapshot, self._moment
+            snapshot, published_s = self._snapshot, self._moment[1]
         if monotonic() - published_s <= HUNG_S:
             return snapshot
         stopped = replace(snapshot.logger, running=False, problem="the logger stands still")
@@ -150,7 +168,7 @@ class Recorder:
     def standing(self) -> tuple[tuple[Alarm, ...], LoggerView]:
         """Give the alarms that somebody must act on and the logger, at less cost than a Snapshot."""
         with self._publishing:
-            _, _, logger, alarms = self._moment
+            _, _, logger, alarms, _ = self._moment
         return tuple(alarm for alarm in alarms if alarm.state in WRONG), logger
 
     def ask(self, request: Request) -> None:
@@ -181,12 +199,16 @@ class Recorder:
         changes += self._watch.advance(readings, now_ms, outside)
         self._unwritten.events.extend(events)
         self._unwritten.changes.extend(changes)
+        self._unwritten.find(self._watch.take_found())
         self._commit(at)
         self._unwritten.bound()
         alarms = self._watch.judge.alarms()
+        self._tallies.answered(events)
+        tallied, counted = self._tallies.now(self._watch.conditions, now_ms)
+        self._live.write(now_ms, self.not_kept if self._problem else 0, self._problem, tallied, counted=counted)
         with self._publishing:
             self._engine.take(readings)
-            self._moment = (now_ms, at.mono_s, self._logger(at), alarms)
+            self._moment = (now_ms, at.mono_s, self._logger(at), alarms, tallied)
             self._snapshot = None
         if self._tell is not None and (events or changes):
             self._tell(events, changes)
@@ -233,8 +255,10 @@ class Recorder:
 
     def _commit(self, at: Instant) -> None:
         waiting = self._unwritten
+        found = Found(tuple(waiting.steps), tuple(waiting.incidents.values()))
+        readings, events, changes = tuple(waiting.readings), tuple(waiting.events), tuple(waiting.changes)
         try:
-            self._writer.write_cycle(tuple(waiting.readings), tuple(waiting.events), at, tuple(waiting.changes))
+            self._writer.write_cycle(readings, events, at, changes, found)
         except LogProblem as problem:
             self._problem = str(problem)
             return

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from monitor.engine.reading import Reading
+    from monitor.incidents.model import Incident
     from monitor.show.model import Show
 
 _LOOK_AHEAD = 5_000  # readings, to learn how often each point was read
@@ -50,19 +51,21 @@ def replay(show: Show, readings: Iterator[Reading], log_path: Path, progress: Ca
     interval_s = _interval_s(first)
     live_s = max(show.settings["old_after_seconds"], _LIVE_INTERVALS * interval_s)
     paced = replace(show, settings=MappingProxyType({**show.settings, "old_after_seconds": live_s}))
-    watch = Watch(paced)
-    done = 0
     hold_ms = max(5_000, round(interval_s * _HOLD_INTERVALS * 1000))
     _refuse_older(log_path, first[0].time_ms)
+    watch = Watch(paced, known=_known(log_path))
+    done = 0
     with LogWriter.open(log_path, show, _instant(first[0].time_ms), hold_ms=hold_ms) as writer:
         for batch in _minutes(chain(first, readings)):
             end_ms = batch[-1].time_ms // SECOND_MS * SECOND_MS
             changes = watch.advance(batch, end_ms)
-            writer.write_cycle(batch, (), _instant(batch[-1].time_ms), changes)
+            writer.write_cycle(batch, (), _instant(batch[-1].time_ms), changes, watch.take_found())
             done += len(batch)
             progress(done)
         last_ms = batch[-1].time_ms + SECOND_MS
-        writer.write_cycle((), (), _instant(last_ms), watch.advance((), last_ms))
+        changes = watch.advance((), last_ms)
+        watch.finish()
+        writer.write_cycle((), (), _instant(last_ms), changes, watch.take_found())
     return done
 
 
@@ -74,6 +77,14 @@ def _refuse_older(log_path: Path, time_ms: int) -> None:
         last_ms = reader.last_time_ms()
     if last_ms is not None and time_ms <= last_ms:
         raise LogProblem("order", f"{log_path} already holds readings of that time or later; replay into a new file")
+
+
+def _known(log_path: Path) -> list[Incident]:
+    """Give the incidents that an older log holds: numbers go on from them."""
+    if not log_path.is_file() or not log_path.stat().st_size:
+        return []
+    with LogReader(log_path) as reader:
+        return reader.incidents()
 
 
 def _interval_s(readings: Iterable[Reading]) -> float:
