@@ -11,12 +11,15 @@ from monitor.engine.snapshot import LoggerView, Snapshot
 from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
 from monitor.recorder.inbox import post
+from monitor.recorder.live import read_live
 from monitor.show.loading import load_show_text
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from monitor.engine.requests import Request
+    from monitor.log.reader import WriterState
+    from monitor.recorder.live import Live
     from monitor.show.model import Show
 
 LOOK_BACK_MS = 10_000  # buses commit side by side: rows a little older than the newest may still come
@@ -64,14 +67,35 @@ class AttachedFeed:
         self._load()
         state = self._reader.writer_state()
         now_ms = now().wall_ms + state.offset_ms
+        live = self._live(state)
         newest = self._reader.last_time_ms()
         since = (newest or now_ms) - FIRST_LOOK_MS if self._seen_ms is None else self._seen_ms - LOOK_BACK_MS
         readings = self._reader.readings_since(since)
         self._seen_ms = newest
-        age = max(0.0, (now_ms - state.alive_ms) / 1000.0)
-        running = state.running and age <= STOPPED_AFTER_S
-        logger = LoggerView(running=running, last_commit_age_s=age, not_kept=0, problem="", log_path=str(self.log_path))
-        return self._engine.advance(readings, now_ms, now_ms / 1000.0, logger, self._reader.alarms())
+        logger = self._logger(state, live, now_ms)
+        self._engine.take(readings)
+        tallied = None if live is None else live.tallied
+        return self._engine.snapshot(now_ms, now_ms / 1000.0, logger, self._reader.alarms(), tallied)
+
+    def _live(self, state: WriterState) -> Live | None:
+        """Give what the log's own logger says beside the log; None where it says nothing, or another one did."""
+        live = read_live(self.log_path)
+        return live if live is not None and (live.since_ms, live.pid) == (state.since_ms, state.pid) else None
+
+    def _logger(self, state: WriterState, live: Live | None, now_ms: int) -> LoggerView:
+        """Say how the logger is: the newer sign of life counts, that in the log or that beside it."""
+        written_s = max(0.0, (now_ms - state.alive_ms) / 1000.0)
+        alive_s = written_s if live is None else min(written_s, max(0.0, (now_ms - live.alive_ms) / 1000.0))
+        running = state.running and alive_s <= STOPPED_AFTER_S
+        problem = live.problem if live is not None and running else ""
+        return LoggerView(
+            running=running,
+            last_commit_age_s=written_s,
+            not_kept=live.not_kept if live is not None and problem else 0,
+            problem=problem,
+            log_path=str(self.log_path),
+            cut_off=bool(problem) and written_s > STOPPED_AFTER_S,
+        )
 
     def ask(self, request: Request) -> None:
         """Hand a request to the logger (see ``monitor.engine.requests.Desk``)."""
