@@ -76,8 +76,11 @@ class AskingApp(App[None]):
         self.say(self.clerk.hand_in(self.snapshot.logger, *requests))
 
     def follow(self) -> None:
-        """Stop waiting once the Snapshot shows what was asked."""
-        if self.clerk.follow(self.snapshot):
+        """Say what the logger answered; stop waiting once the Snapshot shows what was asked."""
+        answer = self.clerk.answers(self.snapshot)
+        if answer:
+            self.say(answer)
+        elif self.clerk.follow(self.snapshot):
             self.say("")
 
     def action_acknowledge(self) -> None:

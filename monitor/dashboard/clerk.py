@@ -28,6 +28,7 @@ class Clerk:
     def __init__(self, desk: Desk | None) -> None:
         self._desk = desk
         self._waiting: tuple[Request, ...] = ()
+        self._unanswered: dict[str, Request] = {}
 
     @property
     def waiting(self) -> bool:
@@ -57,9 +58,23 @@ class Clerk:
             return f"Not handed in, the log's folder can't be written: {reason}. Ask whoever runs the logger."
         shown = tuple(request for request in requests if request.kind in _SHOWN)
         self._waiting += shown
+        self._unanswered = {request.number: request for request in requests}
         if not shown:
             return f"asked: {_said(requests)}, as {requests[0].who}; only the log shows whether it was kept"
         return f"asked: {_said(requests)}, as {requests[0].who}; waiting for the logger"
+
+    def answers(self, snapshot: Snapshot) -> str:
+        """Give what the logger answered to what was handed in last, where no other part of the screen shows it.
+
+        That is a refusal, and that something was written down; each is given once, empty where there is nothing new.
+        """
+        told = [answer for answer in snapshot.answers if answer.number in self._unanswered]
+        asked = [(self._unanswered.pop(answer.number), answer) for answer in told]
+        refused = {request.number: answer.text for request, answer in asked if not answer.done}
+        self._waiting = tuple(request for request in self._waiting if request.number not in refused)
+        texts = [*refused.values(), *(a.text for request, a in asked if a.done and request.kind not in _SHOWN)]
+        more = f" And {len(texts) - 1} more: see the log (l)." if len(texts) > 1 else ""
+        return f"{texts[0]}{more}" if texts else ""
 
     def follow(self, snapshot: Snapshot) -> bool:
         """Say whether the last that was still waiting shows in this Snapshot."""

@@ -54,6 +54,7 @@ def snapshot_json(snapshot: Snapshot) -> dict[str, Any]:
             "not_kept": logger.not_kept,
             "problem": logger.problem,
             "log": logger.log_path,
+            "cut_off": logger.cut_off,
         },
         "wrong": [_alarm_data(wrong, shown) for wrong in shown.wrong],
         "alarms": [_alarm_data(alarm, shown) for alarm in shown.alarms],
@@ -90,6 +91,9 @@ def _wrong(shown: Snapshot) -> list[str]:
         age = words.age(shown.logger.last_commit_age_s)
         lines = _wrapped(f"LOGGER STOPPED: nothing here is live. Last written: {age} ago, {shown.logger.log_path}", "")
         lines += ["When it stopped:"] if shown.wrong else []
+    elif shown.logger.cut_off:
+        lines = _wrapped("LOG NOT WRITTEN: nothing here is live, though the logger runs; see its problem above", "")
+        lines += ["When it was last written:"] if shown.wrong else []
     else:
         lines = ["Wrong now:"] if shown.wrong else _wrapped(words.nothing_wrong(shown), "")
     for wrong in shown.wrong:

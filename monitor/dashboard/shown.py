@@ -6,9 +6,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from monitor.engine.snapshot import Freshness
+from monitor.engine.told import FuelView
 
 if TYPE_CHECKING:
-    from monitor.engine.snapshot import CircuitView, LegView, Measured, Snapshot
+    from monitor.engine.snapshot import CircuitView, LegView, Measured, Snapshot, SourceView
+    from monitor.engine.told import BusView
 
 
 def as_shown(snapshot: Snapshot) -> Snapshot:
@@ -16,13 +18,35 @@ def as_shown(snapshot: Snapshot) -> Snapshot:
     if snapshot.logger.running:
         return snapshot
     age_s = snapshot.logger.last_commit_age_s
-    source = replace(snapshot.source, legs=_legs(snapshot.source.legs, age_s), hertz=None, kilowatts=None, percent=None)
     return replace(
         snapshot,
-        source=source,
+        source=_source(snapshot.source, age_s),
         feeders=tuple(replace(feeder, legs=_legs(feeder.legs, age_s)) for feeder in snapshot.feeders),
         circuits=tuple(_circuit(circuit, age_s) for circuit in snapshot.circuits),
+        buses=tuple(_bus(bus, age_s) for bus in snapshot.buses),
+        told=False,
     )
+
+
+def _source(source: SourceView, age_s: float | None) -> SourceView:
+    """Give the source without any figure that has gone on since."""
+    return replace(
+        source,
+        legs=_legs(source.legs, age_s),
+        hertz=None,
+        kilowatts=None,
+        percent=None,
+        kva=None,
+        kva_percent=None,
+        neutral_estimate_amps=None,
+        output=None,
+        fuel=None if source.fuel is None else FuelView(source.fuel.tank_litres, source.fuel.reserve_litres),
+    )
+
+
+def _bus(bus: BusView, age_s: float | None) -> BusView:
+    meters = tuple(replace(meter, latest=_old(meter.latest, age_s), counts=None) for meter in bus.meters)
+    return replace(bus, meters=meters, is_open=None, problem="")
 
 
 def _legs(legs: tuple[LegView, ...], age_s: float | None) -> tuple[LegView, ...]:
@@ -32,7 +56,7 @@ def _legs(legs: tuple[LegView, ...], age_s: float | None) -> tuple[LegView, ...]
 def _circuit(circuit: CircuitView, age_s: float | None) -> CircuitView:
     by_leg = tuple((leg, _old(measured, age_s)) for leg, measured in circuit.by_leg)
     measured = _old(circuit.measured, age_s)
-    return replace(circuit, measured=measured, by_leg=by_leg, over_plan_amps=None, percent=None)
+    return replace(circuit, measured=measured, by_leg=by_leg, over_plan_amps=None, percent=None, heat=None)
 
 
 def _old(measured: Measured, age_s: float | None) -> Measured:

@@ -13,7 +13,7 @@ from monitor.dashboard.needs import aside, asks
 from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, clean, cut, fit, padded, width_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from monitor.dashboard.session import Mute
     from monitor.engine.snapshot import AlarmView, Snapshot
@@ -43,7 +43,10 @@ def strip_page(snapshot: Snapshot, size: Cells, mute: Mute | None = None) -> Pag
 
     """
     width, height = size
-    lines = _stopped(snapshot, width) if not snapshot.logger.running else _running(snapshot, size, mute)
+    if not snapshot.logger.running:
+        lines = _stopped(snapshot, width)
+    else:
+        lines = _cut_off(snapshot, size) if snapshot.logger.cut_off else _running(snapshot, size, mute)
     blank = padded((), width)
     return Page(tuple((lines + [blank] * height)[:height]))
 
@@ -105,17 +108,39 @@ def _wrong(snapshot: Snapshot, wrong: AlarmView, more: str, width: int) -> Line:
 
 
 def _stopped(snapshot: Snapshot, width: int) -> list[Line]:
-    logger, many = snapshot.logger, len(snapshot.wrong)
+    logger = snapshot.logger
     written = f"{words.age(logger.last_commit_age_s)} ago" if logger.last_commit_age_s is not None else "never"
     loud = (
         " LOGGER STOPPED: nothing on this screen is live",
         f" Log last written {written}: {clean(logger.log_path)}",
         f" {snapshot.show_name}: start the logger again to see what is happening now",
     )
-    lines: list[Line] = [(Piece(fit(cut(text, width), width), Tone.LOUD),) for text in loud]
-    then = (
-        f"{many} thing{'' if many == 1 else 's'} wrong when it stopped (a)"
-        if many
-        else "No alarm stood in what was measured when it stopped."
-    )
-    return [*lines, padded((Piece(then, Tone.OLD),), width)]
+    return [*_loud(loud, width), _left(snapshot, "when it stopped", width)]
+
+
+def _cut_off(snapshot: Snapshot, size: Cells) -> list[Line]:
+    """Say on an attached screen that the logger runs and can't write: nothing that it reads gets here."""
+    logger = snapshot.logger
+    many = f"{logger.not_kept} reading{'' if logger.not_kept == 1 else 's'}"
+    loud = [
+        " LOG NOT WRITTEN: nothing on this screen is live, though the logger runs",
+        f" {many} not kept, last written {words.age(logger.last_commit_age_s)} ago: {clean(logger.log_path)}",
+    ]
+    room = size.height - len(loud) - 1
+    why = words.wrapped(logger.problem, size.width - 1)
+    loud += [f" {text}" for text in (why if len(why) <= room else [*why[: room - 1], " ".join(why[room - 1 :])])]
+    return [*_loud(loud, size.width), _left(snapshot, "when it was last written", size.width)]
+
+
+def _loud(texts: Iterable[str], width: int) -> list[Line]:
+    return [(Piece(fit(cut(text, width), width), Tone.LOUD),) for text in texts]
+
+
+def _left(snapshot: Snapshot, when: str, width: int) -> Line:
+    """Say what was wrong when the last was known."""
+    many = len(snapshot.wrong)
+    if many:
+        then = f"{many} thing{'' if many == 1 else 's'} wrong {when} (a)"
+    else:
+        then = f"No alarm stood in what was measured {when}."
+    return padded((Piece(then, Tone.OLD),), width)

@@ -8,18 +8,20 @@ from typing import Protocol
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One moment, or one minute, of a circuit; None is a gap, never bridged.
+    """One moment, or one minute, of a circuit or of the source; None is a gap, never bridged.
 
     Attributes:
         time_ms: when it began, on the log's clock.
         amps: lowest, mean, highest [A]; all the same for a single reading.
         volts: lowest, mean, highest [V].
+        hertz: lowest, mean, highest [Hz].
 
     """
 
     time_ms: int
     amps: tuple[float, float, float] | None
     volts: tuple[float, float, float] | None
+    hertz: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ class History(Protocol):
     def samples(self, circuit: str, begin_ms: int, end_ms: int) -> tuple[Sample, ...]:
         """Give a circuit's readings, or its minutes where the stretch is longer than 20 minutes; oldest first.
 
-        For a circuit metered leg by leg: the highest amps and lowest volts of its legs.
+        For a circuit metered leg by leg, and for ``source``: the highest amps and lowest volts of its legs.
         """
 
     def entries(self, limit: int) -> tuple[Entry, ...]:

@@ -39,14 +39,14 @@ class LogHistory:
         self._path, self._show, self._feed = path, show, feed
         self._reader: LogReader | None = None
         self._measured = frozenset(show.points())
-        self._circuits = {circuit.id: circuit for circuit in show.circuits}
+        self._legs = {circuit.id: circuit.legs for circuit in show.circuits} | {SOURCE_ID: show.source.legs}
 
     def samples(self, circuit: str, begin_ms: int, end_ms: int) -> tuple[Sample, ...]:
-        """Give a circuit's readings or minutes; nothing where the log can't be read."""
-        known = self._circuits.get(circuit)
-        if known is None:
+        """Give a circuit's or the source's readings or minutes; nothing where the log can't be read."""
+        legs = self._legs.get(circuit)
+        if legs is None:
             return ()
-        points = [p for p in (Point(circuit), *(Point(circuit, leg) for leg in known.legs)) if p in self._measured]
+        points = [p for p in (Point(circuit), *(Point(circuit, leg) for leg in legs)) if p in self._measured]
         try:
             found = [sample for point in points for sample in self._of(point, begin_ms, end_ms)]
         except LogProblem:
@@ -58,10 +58,10 @@ class LogHistory:
         if end_ms - begin_ms <= FINE_MS:
             for reading in reader.readings_between(point, begin_ms, end_ms):
                 values = reading.values
-                yield Sample(reading.time_ms, _single(values.amps), _single(values.volts))
+                yield Sample(reading.time_ms, _single(values.amps), _single(values.volts), _single(values.hertz))
         else:
             for minute in reader.minutes(point, begin_ms, end_ms):
-                yield Sample(minute.begin_ms, minute.amps, minute.volts)
+                yield Sample(minute.begin_ms, minute.amps, minute.volts, minute.hertz)
 
     def entries(self, limit: int) -> tuple[Entry, ...]:
         """Give the newest lines of the log, newest first."""
@@ -116,7 +116,7 @@ def _joined(samples: Iterable[Sample]) -> tuple[Sample, ...]:
             continue
         amps = max((s for s in (seen.amps, sample.amps) if s), key=lambda span: span[1], default=None)
         volts = min((s for s in (seen.volts, sample.volts) if s), key=lambda span: span[1], default=None)
-        by_second[second] = replace(seen, amps=amps, volts=volts)
+        by_second[second] = replace(seen, amps=amps, volts=volts, hertz=seen.hertz or sample.hertz)
     return tuple(by_second[second] for second in sorted(by_second))
 
 

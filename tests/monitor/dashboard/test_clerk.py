@@ -9,6 +9,7 @@ import pytest
 
 from monitor.dashboard.clerk import Clerk, make
 from monitor.dashboard.entries import why_no_minutes, why_no_minutes_or_none, why_no_name, why_no_text
+from monitor.engine.told import Answer
 from tests.monitor.dashboard import snapshots
 from tests.monitor.dashboard.seat import Desk
 from tests.monitor.dashboard.snapshots import ABOVE, LATCHED, SHELVED
@@ -55,6 +56,34 @@ def test_another_change_is_not_the_effect(kind: Kind, after: AlarmView) -> None:
     assert not clerk.follow(replace(snapshots.quiet(), alarms=(after,)))
     assert clerk.overdue().startswith(f"No effect seen in 5 s of: {kind} above-rating at A3.")
     assert not clerk.waiting
+
+
+def test_the_loggers_refusal_is_given_once_and_ends_the_waiting() -> None:
+    """What the logger refused is said in its words; the others are waited for on."""
+    clerk, quiet = Clerk(Desk()), snapshots.quiet()
+    wishes = [make("acknowledge", "Noor", code=a.code, where=a.where) for a in (ABOVE, SHELVED)]
+    clerk.hand_in(LOGGER, *wishes)
+    refusal = Answer(wishes[0].number, done=False, text="Noor's request is refused: no such alarm", time_ms=1)
+    other = Answer("somebody else's", done=False, text="Ilse's request is refused", time_ms=1)
+    told = replace(quiet, alarms=(ABOVE, replace(SHELVED, state="unacknowledged")), answers=(other, refusal))
+    assert clerk.answers(told) == "Noor's request is refused: no such alarm"
+    assert clerk.answers(told) == ""
+    assert clerk.waiting
+    assert "acknowledge over-plan at A5" in clerk.overdue()
+
+
+def test_what_no_list_shows_is_answered_in_words() -> None:
+    """A note is known to be kept once the logger says so; an acknowledgement shows in the list."""
+    clerk, quiet = Clerk(Desk()), snapshots.quiet()
+    note = make("note", "Noor", text="urn moved")
+    clerk.hand_in(LOGGER, note)
+    assert clerk.answers(quiet) == ""
+    done = replace(quiet, answers=(Answer(note.number, done=True, text="Noor noted: urn moved", time_ms=1),))
+    assert clerk.answers(done) == "Noor noted: urn moved"
+    wish = make("acknowledge", "Noor", code=ABOVE.code, where=ABOVE.where)
+    clerk.hand_in(LOGGER, wish)
+    done = replace(quiet, answers=(Answer(wish.number, done=True, text="Noor acknowledged", time_ms=1),))
+    assert clerk.answers(done) == ""
 
 
 def test_numbers_are_unique() -> None:

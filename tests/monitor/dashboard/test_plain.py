@@ -149,3 +149,13 @@ def test_json_has_the_whole_alarm() -> None:
     assert shelved["until"] == "2026-01-08T22:33:07.000-04:00"
     assert len(alarms) == 7
     assert {"code", "weight", "where", "text", "since"} <= set(data["wrong"][0])
+
+
+def test_a_log_that_is_not_written_is_told_first() -> None:
+    """On an attached screen nothing is live then, though the logger runs; JSON says so too."""
+    snapshot = snapshots.not_kept()
+    snapshot = replace(snapshot, logger=replace(snapshot.logger, cut_off=True))
+    lines = snapshot_lines(snapshot)
+    assert "144 readings NOT KEPT: disk full" in " ".join(" ".join(lines[:2]).split())
+    assert any(line.startswith("LOG NOT WRITTEN: nothing here is live") for line in lines[:4])
+    assert snapshot_json(snapshot)["logger"]["cut_off"] is True

@@ -120,3 +120,18 @@ def test_nothing_wrong_is_not_said_of_what_is_shelved() -> None:
     """With a shelved alarm the quiet line says that it leaves that out."""
     quiet = replace(snapshots.quiet(), alarms=(snapshots.SHELVED,))
     assert "No alarm stands in what is measured, apart from what is shelved." in lines(quiet)[1]
+
+
+@pytest.mark.parametrize(("width", "height"), [(40, 3), (60, 3), (80, 4), (120, 7)])
+def test_a_logger_that_cannot_write_is_told_as_that_on_an_attached_screen(width: int, height: int) -> None:
+    """It is not stopped; nothing here is live; how many readings it costs, and why; as loud as a stopped one."""
+    logger = replace(snapshots.not_kept().logger, cut_off=True)
+    snapshot = replace(snapshots.troubled(), logger=logger)
+    page = strip_page(as_shown(snapshot), Cells(width, height)).head
+    text = " ".join(text_of(line) for line in page)
+    assert len(page) == height
+    assert "STOPPED" not in text
+    assert "LOG NOT WRITTEN" in text
+    assert "144 readings not kept" in text
+    assert "disk full" in text
+    assert page[0][0].tone is Tone.LOUD

@@ -40,6 +40,7 @@ def test_samples_entries_and_room(tmp_path: Path) -> None:
             samples = history.samples("A2", now.time_ms - 60_000, now.time_ms + 1000)
             assert {s.amps for s in samples} >= {(11.0, 11.0, 11.0), (23.0, 23.0, 23.0), None}
             assert [s.time_ms for s in samples] == sorted(s.time_ms for s in samples)
+            assert {s.hertz for s in samples} == {(60.0, 60.0, 60.0), None}
             entries = history.entries(50)
             assert [e.time_ms for e in entries] == sorted((e.time_ms for e in entries), reverse=True)
             assert ("note", "A2", "Noor", "moved") in {(e.kind, e.where, e.who, e.text) for e in entries}
