@@ -90,11 +90,12 @@ def command(  # noqa: PLR0913 - one parameter an option
         if asked and answer:
             data["add"] = add_json(asked[0].id, answer)
         if balanced:
-            data |= balance_json(balanced)
+            data |= balance_json(balanced, _worse(show, hours, found, balanced))
         click.echo(json.dumps(data, indent=1, ensure_ascii=False))
     else:
         _print(show, hours, found, width or columns())
-        _print_answers(show, asked, answer, balanced, width or columns())
+        worse = _worse(show, hours, found, balanced) if balanced else ()
+        _print_answers(asked, answer, balanced, worse, width or columns())
     if any(f.severity == "wrong" for f in found) or (answer is not None and not answer.fits):
         raise SystemExit(FOUND_WRONG)
 
@@ -119,11 +120,18 @@ def _print(show: Show, hours: float, found: tuple[Finding, ...], width: int) -> 
         click.echo(line)
 
 
+def _worse(show: Show, hours: float, before: tuple[Finding, ...], balanced: Balance) -> tuple[Finding, ...]:
+    """Give what the moves would put wrong elsewhere."""
+    known = {(f.code, f.where) for f in before}
+    after = findings(make_schedule(moved(show, balanced.moves), hours))
+    return tuple(f for f in after if (f.code, f.where) not in known)
+
+
 def _print_answers(
-    show: Show,
     asked: tuple[Circuit, float, float] | None,
     answer: Headroom | None,
     balanced: Balance | None,
+    worse: tuple[Finding, ...],
     width: int,
 ) -> None:
     if asked and answer:
@@ -131,9 +139,6 @@ def _print_answers(
         for line in add_lines(asked[0].id, answer, asked[1], width):
             click.echo(line)
     if balanced:
-        before = {(f.code, f.where) for f in findings(make_schedule(show))}
-        after = findings(make_schedule(moved(show, balanced.moves)))
-        worse = [f for f in after if (f.code, f.where) not in before]
         click.echo()
         for line in balance_lines(balanced, worse, width):
             click.echo(line)

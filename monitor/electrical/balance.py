@@ -1,40 +1,42 @@
 """Balance: the fewest moves of circuits to other legs that bring the source's highest leg as low as it can be.
 
-Only circuits of one leg that may move are moved, and only to legs that their feeder has. Up to ``WAYS`` ways (20
-circuits on two legs, 13 on three) all are searched, with phasors, exactly. Beyond that a table of reachable sums is
-filled: what moves counts by its part in phase with all that moves (exact where that has one power factor), in steps
-that are exact where its currents share a common measure, and else as fine as ``STEPS`` on the highest leg.
+A circuit of one leg may go to the other legs of what feeds it; a two-hot circuit to the other pairs, where what feeds
+it has three legs. Everything is added as phasors: a two-hot load on a wye stands 30 degrees before the volts of the one
+leg and 30 behind those of the other. The search is exact wherever it can be carried through (``arrange``); beyond that
+the answer says that it is not, and how low no arrangement could come.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import fmod, inf, prod
+from itertools import combinations
 from typing import TYPE_CHECKING
 
-from monitor.electrical.legs import on_legs, total
+from monitor.electrical.arrange import SAME, Task, TooManyError, as_found, lowest_possible, search
+from monitor.electrical.descend import descend
+from monitor.electrical.legs import on_legs
 from monitor.electrical.loads import leg_current
-from monitor.electrical.sums import fewest_moves
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from monitor.electrical.arrange import Found, Vector
     from monitor.show.model import Circuit, Show
 
-WAYS = 1_600_000
-STEPS = {2: 20_000, 3: 1_200}  # by the number of legs
-_SAME = 1e-6  # [A]; highest legs that differ by less are one
+NEAR = 0.05  # [A]; where not all can be searched, this near the lowest possible will do: what is printed shows no less
+_MARGINS = (2.0, 0.5, 0.0)  # [A]; from so far above the goal a way of a few moves is looked for
+FEW = 3  # moves; of 48 circuits on three legs their sums are searched within a second
 
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One circuit to another leg.
+    """One circuit to another leg, or a two-hot one to another pair of legs.
 
     Attributes:
         circuit: its id.
-        from_leg: where it is.
-        to_leg: where it goes.
+        from_leg: where it is: ``L1``, or of a two-hot circuit ``L1-L2``, in the order of the source's legs.
+        to_leg: where it goes, likewise.
 
     """
 
@@ -51,12 +53,17 @@ class Balance:
         moves: in the file's order; empty where no move lowers the highest leg.
         before: amps of each source leg [A].
         after: the same after the moves [A].
+        exact: whether no arrangement has a lower highest leg, and none as low has fewer moves. If not, there were too
+            many to search: ``after`` is what was found.
+        floor_amps: no arrangement can bring the highest leg below this [A]; with ``exact`` what was reached.
 
     """
 
     moves: tuple[Move, ...]
     before: Mapping[str, float]
     after: Mapping[str, float]
+    exact: bool = True
+    floor_amps: float = 0.0
 
 
 def balance(show: Show, currents: Mapping[str, complex] | None = None) -> Balance:
@@ -70,113 +77,97 @@ def balance(show: Show, currents: Mapping[str, complex] | None = None) -> Balanc
 
     """
     flows = {c.id: leg_current(c, show.source.system) for c in show.circuits} if currents is None else currents
-    items = [item for circuit in show.circuits if (item := _item(show, circuit, flows.get(circuit.id, 0j)))]
-    moving = {item.circuit for item in items}
-    fixed = _in_own_frame(show, {c.id: flows.get(c.id, 0j) for c in show.circuits if c.id not in moving})
-    few = prod(len(item.choices) for item in items) <= WAYS
-    chosen = _search(fixed, items) if few else _by_sums(fixed, items)
-    before, after = _sums(fixed, items, [item.leg for item in items]), _sums(fixed, items, chosen)
-    if max(after.values()) >= max(before.values()) - _SAME:
-        return Balance((), before, before)
-    moves = (Move(i.circuit, i.leg, leg) for i, leg in zip(items, chosen, strict=True) if leg != i.leg)
-    return Balance(tuple(moves), before, after)
+    options = {c.id: positions for c in show.circuits if (positions := _positions(show, c)) and flows.get(c.id)}
+    task = _task(show, flows, options)
+    own = as_found(task, [0] * len(options))
+    found, exact, least = _arranged(task, own)
+    before = dict(zip(show.source.legs, map(abs, task.legs(own.chosen)), strict=True))
+    if found.highest >= own.highest - SAME:
+        return Balance((), before, before, exact, own.highest if exact else least)
+    after = dict(zip(show.source.legs, map(abs, task.legs(found.chosen)), strict=True))
+    moves = (
+        Move(name, _written(positions[0]), _written(positions[at]))
+        for (name, positions), at in zip(options.items(), found.chosen, strict=True)
+        if at
+    )
+    return Balance(tuple(moves), before, after, exact, found.highest if exact else least)
 
 
 def moved(show: Show, moves: Sequence[Move]) -> Show:
     """Give the show with circuits on their new legs, to be checked like any other."""
-    to = {move.circuit: (move.to_leg,) for move in moves}
+    to = {move.circuit: tuple(move.to_leg.split("-")) for move in moves}
     return replace(show, circuits=tuple(replace(c, legs=to.get(c.id, c.legs)) for c in show.circuits))
 
 
-@dataclass(frozen=True, slots=True)
-class _Item:
-    circuit: str
-    leg: str
-    choices: tuple[str, ...]  # its own leg first
-    current: complex  # against its own volts [A]
-
-
-def _item(show: Show, circuit: Circuit, current: complex) -> _Item | None:
-    if not circuit.movable or len(circuit.legs) != 1 or current == 0:
-        return None
+def _positions(show: Show, circuit: Circuit) -> tuple[tuple[str, ...], ...]:
+    """Give the legs that a circuit may have, its own first; nothing where it can't move."""
     parent = circuit.fed_from
     legs = show.source.legs if parent == SOURCE_ID else next(f.legs for f in show.feeders if f.id == parent)
-    own = circuit.legs[0]
-    choices = (own, *(leg for leg in legs if leg != own))
-    return _Item(circuit.id, own, choices, current) if len(choices) > 1 else None
+    if not circuit.movable or len(circuit.legs) >= len(legs):
+        return ()
+    own = tuple(leg for leg in show.source.legs if leg in circuit.legs)
+    there = combinations([leg for leg in show.source.legs if leg in legs], len(own))
+    return (own, *(other for other in there if other != own))
 
 
-def _in_own_frame(show: Show, flows: Mapping[str, complex]) -> dict[str, complex]:
-    """Sum currents on each source leg, each leg's own volts at angle 0, so that legs can be compared."""
-    system, legs = show.source.system, show.source.legs
-    parts = (on_legs(system, c.legs, flows[c.id]) for c in show.circuits if c.id in flows)
-    turned = {leg: on_legs(system, (leg,), 1 + 0j)[leg] for leg in legs}
-    return {leg: current / turned[leg] for leg, current in total(legs, parts).items()}
+def _written(legs: Sequence[str]) -> str:
+    return "-".join(legs)
 
 
-def _sums(fixed: Mapping[str, complex], items: Sequence[_Item], chosen: Sequence[str]) -> dict[str, float]:
-    sums = dict(fixed)
-    for item, leg in zip(items, chosen, strict=True):
-        sums[leg] += item.current
-    return {leg: abs(current) for leg, current in sums.items()}
+def _task(show: Show, flows: Mapping[str, complex], options: Mapping[str, Sequence[Sequence[str]]]) -> Task:
+    """Put the currents on the legs, each leg's own volts at angle 0, then turned so that all together lies there."""
+    stays = [_on(show, c.legs, flows[c.id]) for c in show.circuits if c.id not in options and c.id in flows]
+    none: Vector = (0j,) * len(show.source.legs)
+    base = tuple(sum(amps, 0j) for amps in zip(none, *stays, strict=True))
+    things = tuple(tuple(_on(show, legs, flows[name]) for legs in positions) for name, positions in options.items())
+    whole = sum((sum(at, 0j) for at in (base, *(thing[0] for thing in things))), 0j)
+    turn = whole.conjugate() / abs(whole) if whole else 1 + 0j
+    return Task(_turned(base, turn), tuple(tuple(_turned(at, turn) for at in thing) for thing in things))
 
 
-def _search(fixed: Mapping[str, complex], items: Sequence[_Item]) -> list[str]:
-    """Try every way, largest first; a way ends where a leg's part in phase with its volts is above the best."""
-    order = sorted(range(len(items)), key=lambda index: -abs(items[index].current))
-    best: tuple[float, int, list[str]] = (inf, 0, [])
-    chosen = [item.leg for item in items]
-    sums = dict(fixed)
-
-    def place(depth: int, moves: int) -> None:
-        nonlocal best
-        if depth == len(order):
-            highest = max(map(abs, sums.values()))
-            if highest < best[0] - _SAME or (highest <= best[0] + _SAME and moves < best[1]):
-                best = (min(highest, best[0]), moves, chosen.copy())
-            return
-        item = items[order[depth]]
-        for leg in item.choices:
-            kept = sums[leg]
-            sums[leg] = kept + item.current
-            if sums[leg].real <= best[0] + _SAME:
-                chosen[order[depth]] = leg
-                place(depth + 1, moves + (leg != item.leg))
-            sums[leg] = kept
-
-    place(0, 0)
-    return best[2]
+def _on(show: Show, legs: Sequence[str], current: complex) -> Vector:
+    system = show.source.system
+    carried = on_legs(system, legs, current)
+    return tuple(carried.get(leg, 0j) / on_legs(system, (leg,), 1 + 0j)[leg] for leg in show.source.legs)
 
 
-def _by_sums(fixed: Mapping[str, complex], items: Sequence[_Item]) -> list[str]:
-    whole = sum((item.current for item in items), 0j)
-    along = whole.conjugate() / abs(whole)
-    amps = [max(0.0, (item.current * along).real) for item in items]
-    base = {leg: current * along for leg, current in fixed.items()}
-    highest = _greedy(base, items, amps)
-    step = max(_common_measure(amps), highest / STEPS[len(base)])
-    return fewest_moves(
-        {leg: value / step for leg, value in base.items()},
-        [(item.choices, round(value / step)) for item, value in zip(items, amps, strict=True)],
-        highest / step,
-    )
+def _turned(at: Vector, turn: complex) -> Vector:
+    return tuple(amps * turn for amps in at)
 
 
-def _greedy(base: Mapping[str, complex], items: Sequence[_Item], amps: Sequence[float]) -> float:
-    """Give a highest leg that can be reached: the largest first, each to the lowest leg it may have."""
-    sums = dict(base)
-    for item, value in sorted(zip(items, amps, strict=True), key=lambda pair: -pair[1]):
-        sums[min(item.choices, key=lambda leg: abs(sums[leg]))] += value
-    return max(map(abs, sums.values()))
+def _arranged(task: Task, own: Found) -> tuple[Found, bool, float]:
+    """Give an arrangement, whether it is proven to be the best, and the highest leg that none can come below [A]."""
+    least = lowest_possible(task)
+    if not task.things or own.highest <= least + SAME:
+        return own, True, least
+    try:
+        few = search(task, least, least, FEW)
+        if few and few.moves <= FEW:
+            return few, True, least
+        return search(task, descend(task, least).highest + SAME, least) or own, True, least
+    except TooManyError:
+        return _near(task, least + NEAR), False, least
 
 
-def _common_measure(values: Sequence[float]) -> float:
-    """Give the largest number of which all values are whole multiples, within rounding; tiny where there is none."""
-    measure = 0.0
-    for value in values:
-        larger, smaller = max(measure, value), min(measure, value)
-        while smaller > _SAME:
-            rest = fmod(larger, smaller)
-            larger, smaller = smaller, 0.0 if smaller - rest < _SAME else rest
-        measure = larger
-    return measure
+def _near(task: Task, goal: float) -> Found:
+    """Give an arrangement at or below ``goal`` with few moves; where none is found, one as near as could be."""
+    found = _from(task, as_found(task, [0] * len(task.things)), goal, goal)
+    for margin in _MARGINS:
+        if found.highest > goal:
+            found = descend(task, goal + margin)
+            found = _from(task, found, goal, goal if margin else found.highest)
+    return found
+
+
+def _from(task: Task, start: Found, goal: float, below: float) -> Found:
+    """Look for a few moves more from an arrangement to one at or below ``below``, down to ``goal``."""
+    order = [
+        sorted(range(len(at)), key=lambda n, own=own: n != own)  # type: ignore[misc]
+        for at, own in zip(task.things, start.chosen, strict=True)
+    ]
+    there = Task(task.base, tuple(tuple(at[n] for n in way) for at, way in zip(task.things, order, strict=True)))
+    try:
+        found = search(there, below, goal, FEW)
+    except TooManyError:
+        return start
+    return as_found(task, [way[at] for way, at in zip(order, found.chosen, strict=True)]) if found else start

@@ -32,7 +32,7 @@ def plan_json(schedule: Schedule, found: Sequence[Finding]) -> dict[str, Any]:
             "leg_rating_amps": schedule.leg_rating_amps,
         },
         "fuel": _fuel(schedule),
-        "findings": [{"code": f.code, "severity": f.severity, "where": f.where, "text": f.text} for f in found],
+        "findings": [_finding(f) for f in found],
     }
 
 
@@ -49,12 +49,21 @@ def add_json(circuit: str, answer: Headroom) -> dict[str, Any]:
     }
 
 
-def balance_json(found: Balance) -> dict[str, Any]:
-    """Give the answer to ``--balance``."""
+def balance_json(found: Balance, worse: Sequence[Finding]) -> dict[str, Any]:
+    """Give the answer to ``--balance``; ``worse`` is what the moves would put wrong elsewhere."""
     return {
         "moves": [{"circuit": m.circuit, "from": m.from_leg, "to": m.to_leg} for m in found.moves],
         "legs_after": [{"leg": leg, "planned_amps": amps} for leg, amps in found.after.items()],
+        "balance": {
+            "exact": found.exact,
+            "floor_amps": found.floor_amps,
+            "findings_after": [_finding(f) for f in worse],
+        },
     }
+
+
+def _finding(found: Finding) -> dict[str, Any]:
+    return {"code": found.code, "severity": found.severity, "where": found.where, "text": found.text}
 
 
 def _circuit(row: CircuitRow) -> dict[str, Any]:

@@ -121,7 +121,8 @@ def add_lines(circuit: str, answer: Headroom, watts: float, width: int = 80) -> 
 def balance_lines(found: Balance, worse: Sequence[Finding], width: int = 80) -> Iterator[str]:
     """Give the fewest moves that lower the highest leg, and what they would put wrong elsewhere."""
     if not found.moves:
-        yield "Balance: no move of a movable circuit lowers the highest leg."
+        known = "lowers" if found.exact else "was found that lowers"
+        yield f"Balance: no move of a movable circuit {known} the highest leg."
         return
     yield f"Balance: {len(found.moves)} {'move' if len(found.moves) == 1 else 'moves'}"
     for move in found.moves:
@@ -129,6 +130,12 @@ def balance_lines(found: Balance, worse: Sequence[Finding], width: int = 80) -> 
     before = ", ".join(f"{leg} {amps:.1f} A" for leg, amps in found.before.items())
     after = ", ".join(f"{leg} {amps:.1f} A" for leg, amps in found.after.items())
     yield from _wrap(f"Before: {before}. After: {after}. Move with the load off.", width)
+    if not found.exact:
+        text = (
+            f"Too many arrangements to try them all: none comes below {found.floor_amps:.2f} A on its highest leg, this"
+            f" one comes to {max(found.after.values()):.2f} A; fewer moves may do as well."
+        )
+        yield from _wrap(text, width)
     for finding in worse:
         yield from _wrap(f"after the moves: {finding.where}: {finding.text}", width, indent="  ")
 
