@@ -5,10 +5,8 @@ from __future__ import annotations
 import json
 import textwrap
 from dataclasses import asdict
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -19,6 +17,7 @@ from monitor.cli.asking import is_running
 from monitor.cli.errors import guarded
 from monitor.cli.outputs import change_data
 from monitor.log.reader import LogReader
+from monitor.review.times import iso, moment
 from monitor.show.loading import load_show_text
 
 if TYPE_CHECKING:
@@ -42,23 +41,30 @@ def command(log_file: Path, *, history: bool, counting: bool, as_json: bool) -> 
     Alarms are named by their CODE and WHERE, as `legwatch ack` and `legwatch shelve` take them.
     """
     with LogReader(log_file) as reader:
-        zone = ZoneInfo(load_show_text(reader.latest_show(), str(log_file), with_maps=False).timezone)
+        zone = load_show_text(reader.latest_show(), str(log_file), with_maps=False).timezone
         changes = reader.alarm_changes()
         standing = reader.alarms()
         begin_ms, end_ms = reader.first_time_ms() or 0, reader.last_time_ms() or 0
         running = is_running(reader)
     if counting:
         counted = stats(changes, begin_ms, end_ms)
-        lines = [json.dumps(asdict(counted), indent=1, ensure_ascii=False)] if as_json else _counted(counted, zone)
+        lines = (
+            [json.dumps(_stats_data(counted, zone), indent=1, ensure_ascii=False)]
+            if as_json
+            else _counted(counted, zone)
+        )
         for line in lines:
             click.echo(line)
         return
     if as_json:
-        rows = [change_data(change) for change in changes] if history else [_data(alarm, changes) for alarm in standing]
+        if history:
+            rows = [change_data(change, zone) for change in changes]
+        else:
+            rows = [_data(alarm, changes, zone) for alarm in standing]
         click.echo(json.dumps({"logger_running": running, "alarms": rows}, indent=1, ensure_ascii=False))
         return
     if not running:
-        last = _time(end_ms, zone) if end_ms else "no reading"
+        last = moment(end_ms, zone) if end_ms else "no reading"
         click.echo(f"No logger writes this log now: it is as it was left. Last reading: {last}\n")
     lines = _history(changes, zone) if history else _standing(standing, zone)
     for line in lines:
@@ -66,18 +72,25 @@ def command(log_file: Path, *, history: bool, counting: bool, as_json: bool) -> 
     click.echo(f"\n{SHORT}")
 
 
-def _data(alarm: Alarm, changes: list[AlarmChange]) -> dict[str, object]:
+def _stats_data(counted: Stats, zone: str) -> dict[str, Any]:
+    data = asdict(counted)
+    for part in (data, *data["floods"]):
+        part |= {end: iso(part.pop(f"{end}_ms"), zone) for end in ("begin", "end")}
+    return data
+
+
+def _data(alarm: Alarm, changes: list[AlarmChange], zone: str) -> dict[str, object]:
     newest = next(c for c in reversed(changes) if (c.alarm.code, c.alarm.where) == (alarm.code, alarm.where))
     rule = rules().get(alarm.code)
     words = {"means": list(rule.means), "do": rule.do, "cannot_know": rule.unknown} if rule else {}
-    return {**change_data(newest), **words}
+    return {**change_data(newest, zone), **words}
 
 
-def _standing(alarms: tuple[Alarm, ...], zone: ZoneInfo) -> Iterator[str]:
+def _standing(alarms: tuple[Alarm, ...], zone: str) -> Iterator[str]:
     if not alarms:
         yield "No alarm stands."
     for alarm in alarms:
-        yield f"{alarm.code} {alarm.where}  {alarm.priority}, {alarm.state}, since {_time(alarm.since_ms, zone)}"
+        yield f"{alarm.code} {alarm.where}  {alarm.priority}, {alarm.state}, since {moment(alarm.since_ms, zone)}"
         yield from _wrapped(alarm.seen)
         rule = rules().get(alarm.code)
         if rule is not None:
@@ -87,32 +100,32 @@ def _standing(alarms: tuple[Alarm, ...], zone: ZoneInfo) -> Iterator[str]:
         if alarm.folded:
             yield from _wrapped(f"It explains: {'; '.join(alarm.folded)}")
         if alarm.who:
-            until = "" if alarm.until_ms is None else f" until {_time(alarm.until_ms, zone)}"
+            until = "" if alarm.until_ms is None else f" until {moment(alarm.until_ms, zone)}"
             yield from _wrapped(f"By {alarm.who}{until}{': ' + alarm.why if alarm.why else ''}")
         yield ""
 
 
-def _history(changes: list[AlarmChange], zone: ZoneInfo) -> Iterator[str]:
+def _history(changes: list[AlarmChange], zone: str) -> Iterator[str]:
     if not changes:
         yield "No alarm was ever raised."
     for change in changes:
         alarm = change.alarm
         by = f", by {alarm.who}" if alarm.who else ""
         why = f" ({alarm.why})" if alarm.why else ""
-        yield f"{_time(change.time_ms, zone)}  {alarm.code} {alarm.where}: {change.before} to {alarm.state}{by}{why}"
+        yield f"{moment(change.time_ms, zone)}  {alarm.code} {alarm.where}: {change.before} to {alarm.state}{by}{why}"
         yield from _wrapped(alarm.seen)
 
 
-def _counted(counted: Stats, zone: ZoneInfo) -> Iterator[str]:
+def _counted(counted: Stats, zone: str) -> Iterator[str]:
     hours = (counted.end_ms - counted.begin_ms) / 3_600_000
-    yield f"{counted.alarms} alarms in {hours:.1f} h, from {_time(counted.begin_ms, zone)}"
+    yield f"{counted.alarms} alarms in {hours:.1f} h, from {moment(counted.begin_ms, zone)}"
     for figure in counted.figures:
         value = "not known" if figure.value is None else f"{figure.value:.3g} {figure.unit}"
         verdict = {True: "within", False: "outside", None: figure.why_not or "no verdict"}[figure.within]
         yield from _wrapped(f"{figure.name}: {value}; {verdict}. Guidance: {figure.guidance} [{figure.source}]")
     for flood in counted.floods:
         over = "" if flood.over else ", not over yet"
-        yield f"flood: {flood.alarms} alarms, {_time(flood.begin_ms, zone)} to {_time(flood.end_ms, zone)}{over}"
+        yield f"flood: {flood.alarms} alarms, {moment(flood.begin_ms, zone)} to {moment(flood.end_ms, zone)}{over}"
     for name, places in (("chattering", counted.chattering), ("stale", counted.stale)):
         for code, where in places:
             yield f"{name}: {code} {where}"
@@ -122,7 +135,3 @@ def _counted(counted: Stats, zone: ZoneInfo) -> Iterator[str]:
 
 def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent="    ", subsequent_indent="      ", break_on_hyphens=False)
-
-
-def _time(time_ms: int, zone: ZoneInfo) -> str:
-    return datetime.fromtimestamp(time_ms / 1000, UTC).astimezone(zone).isoformat(" ", "seconds")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,6 +19,7 @@ from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, default_log, prin
 from monitor.log.writer import LogWriter
 from monitor.recorder.polling import PointNames, poll_each_once
 from monitor.recorder.recorder import Recorder
+from monitor.review.times import iso
 from monitor.show.loading import load_show
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def command(  # noqa: PLR0913 - one parameter an option
     tell_fuel(show)
     path = log_file or default_log(show_file)
     ending = Ending()
-    tell = outputs(program, lambda text: recorder.note_event("program-failed", text), stream=events)
+    tell = outputs(program, lambda text: recorder.note_event("program-failed", text), show.timezone, stream=events)
     with Recorder(show, path, tell=tell) as recorder:
         if events:
             ending.every(PERIOD_S, seconds, lambda: None)
@@ -89,7 +89,7 @@ def _once(show: Show, log_file: Path | None, *, as_json: bool) -> None:
     else:
         readings = _kept(show, log_file, polls, names)
     if as_json:
-        click.echo(json.dumps({"readings": [_row(reading) for reading in readings]}, indent=1))
+        click.echo(json.dumps({"readings": [_row(reading, show.timezone) for reading in readings]}, indent=1))
     else:
         _table(readings)
     if any(reading.quality is not Quality.GOOD for reading in readings):
@@ -105,10 +105,10 @@ def _kept(show: Show, log_file: Path, polls: list[MeterPoll], names: PointNames)
     return readings
 
 
-def _row(reading: Reading) -> dict[str, str | float | None]:
+def _row(reading: Reading, timezone: str) -> dict[str, str | float | None]:
     values = reading.values
     return {
-        "time": datetime.fromtimestamp(reading.time_ms / 1000, UTC).isoformat(timespec="milliseconds"),
+        "time": iso(reading.time_ms, timezone),
         "point": str(reading.point),
         "volts": values.volts,
         "amps": values.amps,

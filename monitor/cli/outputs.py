@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from monitor.cli.errors import fail
 from monitor.recorder.alarm_program import AlarmProgram
+from monitor.review.times import iso
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -21,12 +21,13 @@ if TYPE_CHECKING:
     Tell = Callable[[tuple[Event, ...], tuple[AlarmChange, ...]], None]
 
 
-def outputs(program: Path | None, report: Callable[[str], None], *, stream: bool) -> Tell | None:
+def outputs(program: Path | None, report: Callable[[str], None], timezone: str, *, stream: bool) -> Tell | None:
     """Give what the recorder is to call each cycle; None where nothing is wanted.
 
     Args:
         program: to run on alarms, or None.
         report: takes a sentence when the program fails.
+        timezone: of the show, for the times in the stream.
         stream: print events and alarm changes as JSON lines.
 
     """
@@ -41,17 +42,19 @@ def outputs(program: Path | None, report: Callable[[str], None], *, stream: bool
         if runner is not None:
             runner.tell(changes)
         if stream:
-            for line in (*map(event_data, events), *map(change_data, changes)):
-                click.echo(json.dumps(line, ensure_ascii=False))
+            for event in events:
+                click.echo(json.dumps(event_data(event, timezone), ensure_ascii=False))
+            for change in changes:
+                click.echo(json.dumps(change_data(change, timezone), ensure_ascii=False))
 
     return tell
 
 
-def event_data(event: Event) -> dict[str, Any]:
-    """Give an event as plain data."""
+def event_data(event: Event, timezone: str) -> dict[str, Any]:
+    """Give an event as plain data; times in the show's zone."""
     return {
         "type": "event",
-        "time": utc(event.time_ms),
+        "time": iso(event.time_ms, timezone),
         "kind": event.kind,
         "where": event.where,
         "text": event.text,
@@ -59,28 +62,23 @@ def event_data(event: Event) -> dict[str, Any]:
     }
 
 
-def change_data(change: AlarmChange) -> dict[str, Any]:
-    """Give a change of an alarm as plain data."""
+def change_data(change: AlarmChange, timezone: str) -> dict[str, Any]:
+    """Give a change of an alarm as plain data; times in the show's zone."""
     alarm = change.alarm
     return {
         "type": "alarm",
-        "time": utc(change.time_ms),
+        "time": iso(change.time_ms, timezone),
         "code": alarm.code,
         "where": alarm.where,
         "priority": alarm.priority.value,
         "before": change.before,
         "state": alarm.state,
-        "since": utc(alarm.since_ms),
+        "since": iso(alarm.since_ms, timezone),
         "text": alarm.seen,
         "value": alarm.value,
         "limit": alarm.limit,
         "folded": list(alarm.folded),
         "who": alarm.who or None,
         "why": alarm.why or None,
-        "until": None if alarm.until_ms is None else utc(alarm.until_ms),
+        "until": None if alarm.until_ms is None else iso(alarm.until_ms, timezone),
     }
-
-
-def utc(time_ms: int) -> str:
-    """Write a time of the log's clock."""
-    return datetime.fromtimestamp(time_ms / 1000, UTC).isoformat(timespec="milliseconds")

@@ -34,7 +34,7 @@ def command(show_file: Path, log_file: Path | None, program: Path | None) -> Non
     show = load_show(show_file)
     tell_fuel(show)
     path = log_file or default_log(show_file)
-    tell = outputs(program, lambda text: recorder.note_event("program-failed", text), stream=False)
+    tell = outputs(program, lambda text: recorder.note_event("program-failed", text), show.timezone, stream=False)
     with Recorder(show, path, tell=tell) as recorder:
         open_dashboard(recorder, "quit and stop logging")
     if recorder.not_kept:

@@ -9,7 +9,9 @@ import sqlite3
 import subprocess
 import sys
 import time
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -53,7 +55,8 @@ def test_log_once_prints_the_fixed_keys(tmp_path: Path) -> None:
         ("A1", 120.0, 10.0, 60.0, 1200.0, "good"),
         ("A2", 120.0, 11.0, 60.0, 1320.0, "good"),
     ]
-    assert all(r["time"].endswith("+00:00") for r in rows)
+    at = [datetime.fromisoformat(r["time"]) for r in rows]
+    assert all(one.utcoffset() == one.astimezone(ZoneInfo("America/Halifax")).utcoffset() for one in at)
     assert not (tmp_path / "weir.sqlite").exists()
 
 

@@ -1,0 +1,137 @@
+"""Incidents as lines of text: all of them in short, or one with everything."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from monitor.review.against_plan import before
+from monitor.review.past import BEFORE_MS, alarms_between, places_of, steps_before, window
+from monitor.review.times import clock, day, moment, span
+from monitor.review.wording import NOT_FACT, SPEAKS, WHAT, amount, last_on, load, places, sure
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from monitor.incidents.model import Incident
+    from monitor.log.gaps import Gap
+    from monitor.log.reader import LogReader
+    from monitor.review.against_plan import PlanRow
+    from monitor.review.past import Found
+    from monitor.show.model import Show
+
+MOST_CIRCUITS = 12
+
+
+def list_lines(found: Found, show: Show) -> Iterator[str]:
+    """Give a few lines an incident, then what is to be known of the whole."""
+    zone = show.timezone
+    if not found.incidents:
+        yield "No incident was found."
+    for incident in found.incidents:
+        yield f"{incident.number:>3}  {moment(incident.begin_ms, zone)}  {places(incident.points, show)}"
+        yield f"     {WHAT[incident.kind]}: {sure(incident.confidence)} ({incident.kind})"
+        yield f"     last load on: {last_on(incident)}"
+    unplanned = sum(1 for step in found.steps if step.step.kind == "on" and not step.step.match)
+    yield ""
+    yield f"Loads on and off: {len(found.steps)}; {unplanned} came on that fit no planned load."
+    yield _gaps(found.gaps)
+    yield NOT_FACT
+
+
+def _gaps(gaps: tuple[Gap, ...]) -> str:
+    if not gaps:
+        return "Gaps in the readings: none."
+    over = [(gap.end_ms - gap.begin_ms) / 1000 for gap in gaps if gap.end_ms is not None]
+    lasting = len(gaps) - len(over)
+    longest = f", the longest {span(max(over))}" if over else ""
+    more = f", {lasting} without an end" if lasting else ""
+    return f"Gaps in the readings: {len(gaps)}{longest}{more}; what happened in them is not known."
+
+
+def detail_lines(reader: LogReader, incident: Incident, show: Show) -> Iterator[str]:
+    """Give everything that is known of one incident."""
+    zone = show.timezone
+    yield f"Incident {incident.number}: {WHAT[incident.kind]}"
+    yield f"  where       {places(incident.points, show)}"
+    yield f"  when        {when(incident, zone)}"
+    yield f"  taken for   {incident.kind}: {sure(incident.confidence)} ({incident.confidence:.2f})"
+    others = ", ".join(f"{one.kind} ({one.confidence:.2f})" for one in incident.alternatives)
+    yield f"  or          {others or 'no other kind fits the readings better than weakly'}"
+    yield f"  last on     {last_on(incident)}"
+    yield from _section("What the readings show", [f"{SPEAKS[e.speaks]}: {e.text}" for e in incident.evidence])
+    yield from _section("What this log can't show", list(incident.not_shown))
+    yield from _section(f"Last loads on and off, from {span(BEFORE_MS / 1000)} before", _steps(reader, incident, show))
+    yield from _section("Alarms around it", _alarms(reader, incident, show))
+    yield from _section("Just before it, against the plan", _plan(reader, incident, show))
+    yield from _section("Gaps around it: nothing is known of", _gap_lines(reader, incident, show))
+    yield ""
+    yield NOT_FACT
+
+
+def when(incident: Incident, zone: str) -> str:
+    """Say between which readings it began, and when it was over."""
+    begun = moment(incident.begin_ms, zone)
+    if incident.earliest_ms < incident.begin_ms:
+        same_day = day(incident.earliest_ms, zone) == day(incident.begin_ms, zone)
+        first = clock(incident.earliest_ms, zone) if same_day else moment(incident.earliest_ms, zone)
+        begun = f"after {first} and by {begun}"
+    if incident.end_ms is None:
+        return f"{begun}; no end is shown"
+    lasted = span((incident.end_ms - incident.begin_ms) / 1000)
+    return f"{begun}; over by {moment(incident.end_ms, zone)}, after {lasted}"
+
+
+def _section(title: str, lines: list[str]) -> Iterator[str]:
+    yield ""
+    yield title
+    for line in lines or ["nothing in this log"]:
+        yield f"  {line}"
+
+
+def _steps(reader: LogReader, incident: Incident, show: Show) -> list[str]:
+    return [
+        f"{clock(found.time_ms, show.timezone)}  {found.circuit}  {amount(found)}: {load(found)}"
+        + (f" ({found.note})" if found.note else "")
+        for found in steps_before(reader, incident, show)
+    ]
+
+
+def _alarms(reader: LogReader, incident: Incident, show: Show) -> list[str]:
+    changes = alarms_between(reader, *window(incident))
+    lines = []
+    for change in changes:
+        alarm = change.alarm
+        by = f", by {alarm.who}" if alarm.who else ""
+        states = f"{change.before} to {alarm.state}" if change.before != alarm.state else f"still {alarm.state}"
+        lines.append(f"{clock(change.time_ms, show.timezone)}  {alarm.code} {alarm.where}: {states}{by}. {alarm.seen}")
+    return lines
+
+
+def _plan(reader: LogReader, incident: Incident, show: Show) -> list[str]:
+    wanted = set(places_of(incident, show))
+    circuits = [circuit for circuit in show.circuits if circuit.id in wanted]
+    rows = before(reader, show, circuits[:MOST_CIRCUITS], incident.begin_ms)
+    more = len(circuits) - len(rows)
+    return [plan_line(row) for row in rows] + ([f"and {more} circuits more"] if more else [])
+
+
+def plan_line(row: PlanRow) -> str:
+    """Say what a circuit carried, was planned to carry and is rated for."""
+    rating = f"breaker {row.circuit.breaker.amps:g} A"
+    planned = "nothing is planned" if row.planned_amps is None else f"{row.planned_amps:.1f} A planned"
+    carried = "not measured" if row.amps is None else f"{row.amps:.1f} A"
+    volts = "" if row.volts is None else f" at {row.volts:.1f} V"
+    over = row.over_plan_amps
+    difference = "" if over is None else f" ({over:+.1f} A against the plan)"
+    return f"{row.circuit.id}: {carried}{volts}, {planned}{difference}, {rating}"
+
+
+def _gap_lines(reader: LogReader, incident: Incident, show: Show) -> list[str]:
+    begin_ms, end_ms = window(incident)
+    zone = show.timezone
+    lines = []
+    for gap in reader.gaps():
+        if gap.begin_ms < end_ms and (gap.end_ms is None or gap.end_ms > begin_ms):
+            until = "no end" if gap.end_ms is None else clock(gap.end_ms, zone)
+            lines.append(f"{gap.point} from {clock(gap.begin_ms, zone)} to {until}: {gap.reason} {gap.detail}".rstrip())
+    return lines
