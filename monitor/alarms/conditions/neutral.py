@@ -14,6 +14,8 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from monitor.alarms.conditions.layout import THREE_LEGS, parents
+from monitor.alarms.conditions.legvolts import legs_read
+from monitor.alarms.conditions.twolegs import TwoLegs
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.cable import conductor_ohms
 from monitor.electrical.legs import neutral_wye
@@ -59,10 +61,10 @@ class _Spot:
     def look(self, known: Known) -> None:
         """Take one moment."""
         legs = self.place.legs
-        volts = [v for leg in legs if (v := known.leg_volts(self.place, leg, settled=False)) is not None]
-        self.known = len(volts) == len(legs) and sum(volts) >= _LEAST_SUM * self.nominal * len(legs)
-        self.apart = self.known and self._apart(volts)
-        if not self.known:
+        volts = legs_read(known, self.place)
+        self.known = volts is not None and sum(volts) >= _LEAST_SUM * self.nominal * len(legs)
+        self.apart = volts is not None and self.known and self._apart(volts)
+        if volts is None or not self.known:
             self._samples.clear()
             return
         amps: list[float] = []
@@ -109,15 +111,26 @@ class _Spot:
             return None
         if amps is not None:
             limit += self._conductor * neutral_wye(amps[0], amps[1], amps[2]) + self._windings * (max(amps) - min(amps))
-        star = star_of_legs(volts)
-        base = self._base(3**0.5 * self.nominal)
-        if star is None or abs(star[0] - base) > _STEADY * base or star[1] <= limit:
-            return None
-        return star[1], limit
+        shift = _star_shift(volts, self._base(3**0.5 * self.nominal))
+        return (shift, limit) if shift is not None and shift > limit else None
+
+
+def _star_shift(volts: list[float], base: float) -> float | None:
+    """Give how far the neutral stands from the middle of three legs that stand evenly, ``base`` apart [V]; else None.
+
+    With R from the middle to each leg and p the shift, the volts v obey v^2 = p^2 + R^2 - 2 p R cos(angle) (law of
+    cosines). Over three legs the cosines sum to 0 and their squares to 1.5: so p follows from how the v^2 differ, and
+    their mean must be p^2 + R^2. Where it isn't, a leg sags or climbs by itself.
+    """
+    radius = base / 3**0.5
+    squares = [v**2 for v in volts]
+    mean = sum(squares) / len(squares)
+    shift = sum((mean - square) ** 2 for square in squares) / (6 * radius**2)
+    return shift**0.5 if abs(mean - radius**2 - shift) <= 2 * _STEADY * mean else None
 
 
 class LostNeutrals:
-    """At every place with two legs of a split phase, or three of a wye.
+    """At every place with two legs of a split phase, or three or two (``twolegs``) of a wye.
 
     Boxes that are read one after another wait for each other: what all of them show is told at the place above.
     """
@@ -125,6 +138,11 @@ class LostNeutrals:
     def __init__(self, layout: Layout) -> None:
         several = [place for place in layout.places.values() if _judged(layout, place)]
         self._spots = {place.id: _Spot(layout, place) for place in several if _read(place)}
+        self._pairs = [
+            TwoLegs(layout, place, _ohms(layout, place)[0])
+            for place in layout.places.values()
+            if len(place.legs) == _TWO < len(layout.show.source.legs) and _read(place)
+        ]
         self._others = [
             (
                 place,
@@ -138,10 +156,10 @@ class LostNeutrals:
 
     def observe(self, known: Known, out: list[Observation]) -> None:
         """Give the observations."""
-        for spot in self._spots.values():
+        for each in (*self._spots.values(), *self._pairs):
             if known.resumed:
-                spot.forget()
-            spot.look(known)
+                each.forget()
+            each.look(known)
         waiting: set[str] = set()
         for place, spots, watch in self._others:
             judged = [spot for spot in spots if spot.known]
@@ -153,6 +171,7 @@ class LostNeutrals:
         for spot in self._spots.values():
             seen = None if spot.place.id in waiting else spot.seen
             out.append(spot.watch.state(seen) if spot.known else spot.watch.unknown)
+        out += [pair.watch.state(pair.seen) if pair.known else pair.watch.unknown for pair in self._pairs]
 
 
 def _judged(layout: Layout, place: Place) -> bool:

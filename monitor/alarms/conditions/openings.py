@@ -46,7 +46,8 @@ class _Circuit(Spot):
         self.place = place
         self.rated = rated
         self.opened: str | None = None
-        self.watch = Watch("circuit-opened", place.circuit.id, parents=parents(("feeder-lost", "lost-leg"), place.up))
+        explained = parents(("feeder-lost", "lost-leg", "lost-neutral"), place.up)
+        self.watch = Watch("circuit-opened", place.circuit.id, parents=explained)
         self._over: deque[int] = deque(maxlen=_OVERLOAD_S)
 
     def judge(self, time_ms: int, *, decided: bool) -> None:

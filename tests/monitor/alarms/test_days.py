@@ -274,6 +274,15 @@ def test_a_lost_neutral_is_told_at_once(system: System, metering: Metering, plac
     assert found[0][0] <= 12 + 5
 
 
+@pytest.mark.parametrize(("system", "metering", "place"), product(SEVERAL, METERED, ("boxA", "source")))
+def test_a_lost_neutral_with_all_load_on_one_leg_is_told(system: System, metering: Metering, place: str) -> None:
+    """The leg with the load reads nothing, the others the volts between two legs: no row of opened circuits."""
+    show = make(Made(system, metering))
+    off = [c.id for c in show.circuits if c.legs != ("L1",)]
+    found = bad_day(show, both(unloaded(*off), later(20, run(place, "N"))), 50)
+    expect(show, found, {("lost-neutral", place)}, 20)
+
+
 def test_a_neutral_that_fails_by_and_by_is_told() -> None:
     """Half an ohm in the neutral of a box with most load on one leg."""
     show = make(Made("120/240", "all"))
