@@ -39,9 +39,9 @@ class FindingPoller(Poller):
                 poll = gap(self._settings.id, meter, fault)
                 return Polled(poll, answered=False, strays=strays, down=fault if isinstance(fault, LinkDown) else None)
         polled = super().poll(meter)
-        polled = replace(polled, poll=_with_absent(polled, search.wanted), strays=polled.strays | strays)
+        polled = replace(polled, poll=_with_absent(polled, search), strays=polled.strays | strays)
         if not polled.answered:
-            _use(meter, search.placeholder())
+            _use(meter, search, search.placeholder())
             meter.found = False
         return polled
 
@@ -53,9 +53,9 @@ class FindingPoller(Poller):
         try:
             block = next(steps)
             while True:
-                block = steps.send(self._answer(meter, block))
+                block = steps.send(self._answer(meter, search, block))
         except StopIteration as end:
-            _use(meter, end.value)
+            _use(meter, search, end.value)
             meter.found = True
             return None
         except LinkDown as down:
@@ -64,17 +64,18 @@ class FindingPoller(Poller):
         except LinkError as other:
             fault = other
             fault.detail = f"unit {meter.unit}: {other.detail}" if "unit " not in other.detail else other.detail
-        _use(meter, search.placeholder())
+        _use(meter, search, search.placeholder())
         return fault
 
-    def _answer(self, meter: Meter, block: Block) -> Answer:
+    def _answer(self, meter: Meter, search: Search, block: Block) -> Answer:
         """Read one block of the search.
 
         Raises:
             LinkError: it did not come; a refusal is an answer.
 
         """
-        _ask_of(meter, (block,))
+        _ask_of(meter, search, (block,))
+        meter.trust.probes = search.probes()
         image: Image = {}
         failures: dict[Block, LinkError] = {}
         fault = self._tries(meter, image, failures)
@@ -86,25 +87,23 @@ class FindingPoller(Poller):
         return tuple(image[block.table, block.address + offset] for offset in range(block.count))
 
 
-def _use(meter: Meter, found: MeterMap) -> None:
+def _use(meter: Meter, search: Search, found: MeterMap) -> None:
     meter.map = found
-    _ask_of(meter, plan_blocks(found))
+    _ask_of(meter, search, plan_blocks(found))
 
 
-def _ask_of(meter: Meter, blocks: tuple[Block, ...]) -> None:
+def _ask_of(meter: Meter, search: Search, blocks: tuple[Block, ...]) -> None:
     """Make ``blocks`` what is read of ``meter``; no probe is as long as anything that was read of it before."""
+    search.lengths.update(block.count for block in blocks)
     meter.blocks = blocks
-    if meter.search is not None:
-        meter.search.lengths.update(block.count for block in blocks)
-        meter.trust.probes = tuple(one for one in plan_probes(blocks) if one.count not in meter.search.lengths)
-        meter.trust.block = blocks[0]
+    meter.trust.block = blocks[0]
+    meter.trust.probes = tuple(probe for probe in plan_probes(blocks) if probe.count not in search.lengths)
 
 
-def _with_absent(polled: Polled, wanted: tuple[str, ...]) -> MeterPoll:
+def _with_absent(polled: Polled, search: Search) -> MeterPoll:
     """Give the poll with a gap for each wanted channel that this meter does not have."""
     poll = polled.poll
-    there = [channel.channel for channel in poll.channels]
-    absent = [channel for channel in wanted if channel not in there]
-    detail = f"unit {poll.unit}: this meter measures no such channel; it has {', '.join(there)}"
+    detail = f"unit {poll.unit}: {search.absent()}"
+    absent = [channel for channel in search.wanted if channel not in search.channels]
     gaps = tuple(ChannelReading(channel, Quality.REFUSED, detail=detail) for channel in absent)
     return replace(poll, channels=(*poll.channels, *gaps))

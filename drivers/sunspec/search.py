@@ -7,7 +7,7 @@ number and its length, up to the end model. Source: SunSpec Device Information M
 from __future__ import annotations
 
 from collections.abc import Generator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from drivers.errors import Refused
@@ -26,6 +26,8 @@ MOST_MODELS = 64
 """A chain longer than this is none (a judgement)."""
 _ADDRESSES = 0x1_0000
 _LONGEST_READ = 125
+_LONGEST_PROBE = 60
+_PROBES_EACH = 4
 _SOURCE = "SunSpec model definitions"
 
 Answer = tuple[int, ...] | Refused
@@ -44,12 +46,14 @@ class Search:
     Attributes:
         wanted: the channels that somebody wants, told as gaps until the map is known.
         lengths: how many registers the reads of this meter asked for so far.
+        channels: all that the meter has, once it was found.
 
     """
 
     wanted: tuple[str, ...]
     lengths: set[int] = field(default_factory=set)
-    _first: int = field(default=0)
+    channels: tuple[str, ...] = ()
+    _first: int = 0
 
     def placeholder(self) -> MeterMap:
         """Give a map that stands for the meter until its own is known: it reads no more than the marker."""
@@ -57,6 +61,14 @@ class Search:
         return MeterMap(
             "SunSpec meter", _SOURCE, tuple(Value(c, "volts", Table.HOLDING, BASES[0], "u32") for c in wanted)
         )
+
+    def probes(self) -> tuple[Block, ...]:
+        """Give reads that bring the meter back in step while nobody knows where it answers: some at each place.
+
+        Each has a length of its own, which no read of this meter had; the marker and the first model hold it.
+        """
+        lengths = (count for count in range(3, _LONGEST_PROBE + 1) if count not in self.lengths)
+        return tuple(_block(base, count) for count, base in zip(lengths, BASES * _PROBES_EACH, strict=False))
 
     def steps(self) -> Steps:
         """Search once.
@@ -72,12 +84,24 @@ class Search:
             if answer == MARKER:
                 found = yield from _walk(base + len(MARKER))
                 self._first = BASES.index(base)
-                return found
+                return self._of_it(found)
         places = ", ".join(map(str, sorted(BASES)))
         raise Refused(
             f"answers, but has no SunSpec marker at holding register {places}: "
             "is it a plain Modbus meter? then give its bus a modbus protocol and the meter a map"
         )
+
+    def _of_it(self, found: MeterMap) -> MeterMap:
+        """Keep of a map what somebody wants."""
+        self.channels = found.channels
+        values = tuple(value for value in found.values if value.channel in self.wanted)
+        if not values:
+            raise Refused(self.absent())
+        return replace(found, values=values)
+
+    def absent(self) -> str:
+        """Say that the meter lacks a channel that is wanted."""
+        return f"this meter measures no such channel; it has {', '.join(self.channels)}"
 
 
 def _walk(address: int) -> Steps:
