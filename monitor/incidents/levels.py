@@ -60,11 +60,9 @@ class Levels:
         if since is None or trace.heard_ms - (trace.first_ms or since) < _FIRST_MS:
             return False
         part = (trace.settled_volts or 0.0) / trace.nominal
-        if high:
-            wait = _FAR_MS if part > _FAR else _HIGH_MS
-        else:
-            wait = _DEEP_MS if part < _DEEP else _LOW_MS
-        wait = max(wait, _LEAST_SAMPLES * trace.interval_ms - 500)
+        far = part > _FAR if high else part < _DEEP
+        least = (_FAR_MS if far else _HIGH_MS) if high else (_DEEP_MS if far else _LOW_MS)
+        wait = max(least, _LEAST_SAMPLES * trace.interval_ms - 500)
         return trace.heard_ms - since >= wait and (
             part * trace.nominal > trace.high if high else part * trace.nominal < trace.low
         )
@@ -100,7 +98,7 @@ class Levels:
             under = place in (known[0].place, *known[0].up) if known else False
             if was == high and (case.place in up or under):
                 more = [t for t in traces if t not in known]
-                known += more
+                known.extend(more)
                 case.points = tuple(dict.fromkeys((*case.points, *(t.point for t in more))))
                 self._register.tell(case)
                 return True

@@ -122,7 +122,7 @@ class Losses:
             ]
             # One sample between may hold a part of both.
             if all(gone) and not dark and max(len(samples) for samples in after) <= _LINE_GONE + 1:
-                case = judge_line_side(circuit, self._board)
+                case = judge_line_side(circuit)
                 if case is not None:
                     circuit.over.clear()
                     found.append(case)
@@ -144,7 +144,8 @@ class Losses:
                     cases.append(case)
         done: set[str] = set()
         for trace in list(left.values()):
-            if trace.circuit is not None and trace.place not in done:
+            # Volts that are left are no opening: they are low.
+            if trace.circuit is not None and trace.gone_ms is not None and trace.place not in done:
                 done.add(trace.place)
                 case = judge_opening(self._circuits.of[trace.place], self._board)
                 if case is not None:

@@ -209,7 +209,7 @@ class Neutrals:
     def _open(self, shown: list[_Spot]) -> None:
         for case, spots in self._cases:  # boxes that show the same a little later
             if min(s.begin_ms for s in shown) - case.begin_ms <= _SAME_MS:
-                spots += shown
+                spots.extend(shown)
                 place = self._highest(spots)
                 case.place = place.id
                 readers = [t.point for s in spots for leg in s.legs for t in leg]

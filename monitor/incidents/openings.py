@@ -42,12 +42,13 @@ def judge_opening(circuit: Circuit, board: Board) -> Case | None:
     )  # fmt: skip
     _what_went(case, circuit, board)
     _weigh(case, circuit, overload, (sagged, spike))
+    _doubt(case, circuit, board)
     if trace.interval_ms > SLOW_MS:
         case.misses(f"this circuit is read every {trace.interval_ms / 1000:.0f} s: what happened between is not shown")
     return case
 
 
-def judge_line_side(circuit: Circuit, board: Board) -> Case | None:
+def judge_line_side(circuit: Circuit) -> Case | None:
     """Judge a circuit whose amps went while its volts tell nothing: only an overload before it makes an incident."""
     trace = max(circuit.traces, key=lambda t: max(t.last("amps", 6), default=0.0))
     end_ms = circuit.over[-1][0]
@@ -84,8 +85,6 @@ def _what_went(case: Case, circuit: Circuit, board: Board) -> None:
     if stand:
         names = ", ".join(f"{t.label} {t.volts:.1f} V" for t in stand[:3] if t.volts is not None)
         case.shows(f"others kept their volts: {names}")
-    else:
-        case.misses("nothing else is read close by: a loss further up would look the same")
     case.misses(ORDER)
 
 
@@ -111,8 +110,11 @@ def _weigh(case: Case, circuit: Circuit, overload: Overload, fault: tuple[str, s
         if at_start:
             case.misses("whether a fault or the inrush of what was switched on opened it")
     else:
-        case.confidence = 0.6 if overload.near else 0.75
-        case.alternatives = {Kind.FAULT_TRIP: 0.15, Kind.OVERLOAD_TRIP: 0.3 if overload.near else 0.02}
+        case.confidence = 0.6 if overload.near or at_start else 0.75
+        case.alternatives = {
+            Kind.FAULT_TRIP: 0.3 if at_start else 0.15,
+            Kind.OVERLOAD_TRIP: 0.3 if overload.near else 0.02,
+        }
         case.misses("the cause is not shown by this log", FAULT_UNSEEN)
     rated = circuit.place.circuit.breaker.amps
     if not circuit.traces[0].amps_at_last():
@@ -125,6 +127,18 @@ def _weigh(case: Case, circuit: Circuit, overload: Overload, fault: tuple[str, s
             )
     else:
         case.shows(f"{overload.amps:.1f} A on a {rated:g} A breaker before it: no overload is shown", "beside")
+
+
+def _doubt(case: Case, circuit: Circuit, board: Board) -> None:
+    """Be less sure where nothing that stands would have gone with what is above the circuit."""
+    near = [t for t in beside(circuit, board) if board.standing(t) and t.up[0] == circuit.place.up[0]]
+    if near:
+        return
+    anything = any(board.standing(t) for t in board.powered)
+    above = Kind.UPSTREAM_LOSS if anything else Kind.SOURCE_STOPPED
+    case.confidence -= 0.15 if anything else 0.25
+    case.alternatives[above] = 0.2 if anything else 0.3
+    case.misses("nothing else on the same leg of the same box has power and is read: a loss further up looks the same")
 
 
 def _at_switch_on(circuit: Circuit) -> str:

@@ -74,7 +74,7 @@ class Services:
         traces = [t for t, _ in fresh]
         for case, known in self._cases:
             if case.place == SOURCE_ID or all(case.place in t.up for t in traces):
-                known += traces
+                known.extend(traces)
                 case.points = (*case.points, *(t.point for t in traces if t.point not in case.points))
                 return
         place = traces[0].place
@@ -90,8 +90,8 @@ class Services:
         system = self._layout.show.source.system
         for trace, service in fresh[:6]:
             case.shows(
-                f"{trace.label} reads {trace.settled_volts or 0.0:.1f} V since its power came, where {trace.nominal:.0f} V"
-                f" are planned: near {service:.0f} V, outside the plan"
+                f"{trace.label} reads {trace.settled_volts or 0.0:.1f} V since its power came, where"
+                f" {trace.nominal:.0f} V are planned: near {service:.0f} V, outside the plan"
             )
         idle = [t for t in traces if (t.amps or 0.0) <= _IDLE_AMPS]
         case.shows("no load was on it yet" if len(idle) == len(traces) else "load was on it already", "beside")

@@ -118,7 +118,8 @@ class Silences:
 
     def _case(self, group: list[_Meter]) -> Case | None:
         points = tuple(t.point for m in group for t in m.traces)
-        begin, last = min(m.silent_ms or 0 for m in group), max(m.last_ms for m in group)
+        last = min(m.last_ms for m in group)
+        begin = last + round(max(t.interval_ms for m in group for t in m.traces))  # the first reading that is missing
         names = ", ".join(m.name for m in group)
         case = Case(Kind.METER_SILENT, group[0].by if len(group) == 1 else SOURCE_ID, points, begin, last, 0.85)
         case.place = group[0].name

@@ -11,11 +11,9 @@ from drivers.reading import Quality
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from drivers.reading import Values
     from monitor.alarms.conditions.layout import CircuitPlace, Layout
-    from monitor.alarms.model import Now, PointNow
+    from monitor.alarms.model import Now
     from monitor.show.model import Point
 
 GONE, POWERED = 0.10, 0.50  # of nominal, as ``monitor.alarms.conditions.tracks`` has them
@@ -60,8 +58,8 @@ class Trace:
 
     __slots__ = (
         "back_ms", "calm_high", "calm_low", "circuit", "down_ms", "first_ms", "gone_ms", "heard_ms", "high", "high_ms",
-        "interval_ms", "label", "least_amps", "legs", "live", "live_ms", "low", "low_ms", "nominal", "odd", "place", "point",
-        "powered", "rated", "samples", "up",
+        "interval_ms", "label", "least_amps", "legs", "live", "live_ms", "low", "low_ms", "nominal", "odd", "place",
+        "point", "powered", "rated", "samples", "up",
     )  # fmt: skip
 
     def __init__(self, point: Point, layout: Layout, circuit: CircuitPlace | None) -> None:
@@ -166,7 +164,7 @@ class Trace:
             self.powered = False
         if volts < GONE * nominal and self.gone_ms is None and self.down_ms is not None:
             self.gone_ms = at_ms
-        self.low_ms = (self.low_ms or at_ms) if self.powered and volts < self.low else None
+        self.low_ms = (self.low_ms or at_ms) if GONE * nominal <= volts < self.low else None
         self.high_ms = (self.high_ms or at_ms) if volts > self.high else None
         if self.low_ms is None and self.high_ms is None and self.powered:
             self.back_ms = at_ms

@@ -1,14 +1,15 @@
 """Invented incidents by the hundred: what went wrong, where, and what the meters showed of it.
 
-The wires are those of ``tests/support/days/rig`` (phasors, Kirchhoff's laws by NumPy, apart from ``monitor``), here with
-a source that has an impedance. Meters are read one after another at their own pace, flutter, lose polls, average over
-the change, and catch a fault's sag only in part. What is expected follows from what was broken, never from the finder.
+The wires are those of ``tests/support/days/rig`` (phasors, Kirchhoff's laws by NumPy, apart from ``monitor``), here
+with a source that has an impedance. Meters are read one after another at their own pace, flutter, lose polls, average
+over the change, and catch a fault's sag only in part. What is expected follows from what was broken, never from the
+finder.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from math import exp, sin
+from math import sin
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -19,7 +20,7 @@ from monitor.show.model import Load
 from tests.support.days.day import Day
 from tests.support.days.rig import Rig, Running
 from tests.support.days.scripts import everything_on, heater, opened, run
-from tests.support.days.sets import Made, make, powered_from, with_settings
+from tests.support.days.sets import Made, make, powered_from
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -123,7 +124,8 @@ class Maker:
     ) -> Show:
         """Make a set."""
         pick = self.random.choice
-        source = kind or pick(("generator", "generator", "house"))
+        kinds: tuple[SourceKind, ...] = ("generator", "generator", "house")
+        source: SourceKind = kind if kind is not None else pick(kinds)
         made = Made(
             pick(systems), pick(metering), tap, source, pick(("isochronous", "isochronous", "droop", "inverter")),
             pick(("G1", "G2", "G3")), boxes=pick((2, 2, 3)), each=pick((4, 6)), seed=self.seed,
@@ -353,7 +355,7 @@ def long_run(m: Maker) -> Scene:
     watts = 900.0 if show.region == "north-america" else 1900.0
     circuits = [c.id for c in show.circuits if c.fed_from == where and len(c.legs) == 1]
     limit = (0.945 if show.region == "north-america" else 0.895) - m.random.uniform(0.003, 0.02)
-    ohms = _ohms(show, where, limit, {c: watts for c in circuits})
+    ohms = _ohms(show, where, limit, dict.fromkeys(circuits, watts))
     far = tuple(
         replace(f, cable=replace(f.cable, metres=ohms / 0.0009)) if f.id == where and f.cable else f
         for f in show.feeders
@@ -392,9 +394,9 @@ def _ohms(show: Show, where: str, part: float, heaters: dict[str, float]) -> flo
         for conductor in (*rig.legs, "N"):
             rig.ohms[where, conductor] = ohms
         points = rig.solve()
-        highest = max(abs(points[f"{where}/{leg}"][0]) for leg in rig.legs) / rig.nominal
+        highest = float(max(abs(points[f"{where}/{leg}"][0]) for leg in rig.legs)) / rig.nominal
         short, long_ = (ohms, long_) if highest > part else (short, ohms)
-    return ohms
+    return float(ohms)
 
 
 def neutral(m: Maker) -> Scene:
@@ -483,5 +485,3 @@ MAKERS: tuple[Callable[[Maker], Scene], ...] = (
     overload_load, overload_line, fault, by_hand, near_rating, line_side, own_power, box, stopped, overloaded, starving,
     low_hertz, high, low, long_run, worn_run, neutral, leg, joint, service, hush,
 )  # fmt: skip
-
-__all__ = ["AT", "MAKERS", "Maker", "Scene", "exp", "with_settings"]
