@@ -71,7 +71,7 @@ def test_a_telegram_map(tmp_path: Path) -> None:
         (TEXT, 'field = "a"', "field = 7", 8, "value[1].field", "must be text in quotes"),
         (TEXT, 'unit = "mA"', 'unit = "kW"', 9, "value[1].unit", "no unit of amps; must be like A, kA or mA"),
         (TEXT, 'quantity = "amps"', 'quantity = "amperes"', 7, "value[1].quantity", 'found "amperes"'),
-        (TEXT, 'text = "a=250"', 'text = "a=250 a"', 11, "example[1].text", 'no key=value'),
+        (TEXT, 'text = "a=250"', 'text = "a=250 a"', 11, "example[1].text", "no key=value"),
         (TEXT, 'text = "a=250"', 'text = "b=250"', 12, "example[1].expect.ch1.amps", "nothing for ch1"),
         (TEXT, "amps = 0.25", "amps = 250", 12, "example[1].expect.ch1.amps", "the text gives 0.25 A"),
         (TEXT, "{ ch1 = {", "{ ch2 = {", 12, "example[1].expect.ch2", 'did you mean "ch1"?'),
