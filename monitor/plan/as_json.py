@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from monitor.electrical.cable import basis
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from monitor.electrical.balance import Balance
-    from monitor.electrical.cable import Drop
     from monitor.electrical.headroom import Headroom
     from monitor.plan.findings import Finding
     from monitor.plan.schedule import CircuitRow, FeederRow, Schedule
@@ -31,6 +32,7 @@ def plan_json(schedule: Schedule, found: Sequence[Finding]) -> dict[str, Any]:
             "load_percent_kva": load.percent_kva,
             "leg_rating_amps": schedule.leg_rating_amps,
         },
+        "drop_basis": basis(schedule.show) or None,
         "fuel": _fuel(schedule),
         "findings": [_finding(f) for f in found],
     }
@@ -82,8 +84,7 @@ def _circuit(row: CircuitRow) -> dict[str, Any]:
         "headroom_amps": row.headroom_amps,
         "path_headroom_amps": row.path.amps,
         "limited_by": row.path.limited_by,
-        **_drop(row.far_drop),
-        "own_drop_volts": row.own_drop.volts if row.own_drop else None,
+        **_drops(row),
     }
 
 
@@ -100,14 +101,21 @@ def _feeder(row: FeederRow) -> dict[str, Any]:
         "neutral_amps": row.neutral_amps,
         "planned_watts": row.planned_watts,
         "headroom_amps": row.headroom_amps,
-        **_drop(row.worst_drop),
+        **_drops(row),
     }
 
 
-def _drop(drop: Drop | None) -> dict[str, Any]:
-    if drop is None:
-        return {"drop_volts": None, "drop_percent": None, "drop_base": None}
-    return {"drop_volts": drop.volts, "drop_percent": drop.percent, "drop_base": drop.base}
+def _drops(row: CircuitRow | FeederRow) -> dict[str, Any]:
+    far, own = row.far_drop, row.own_drop
+    return {
+        "drop_volts": far and far.volts,
+        "drop_percent": far and far.percent,
+        "drop_base": far and far.base,
+        "drop_base_volts": far and far.base_volts,
+        "drop_without": list(row.no_cable),
+        "own_drop_volts": own and own.volts,
+        "own_drop_percent": own and own.percent,
+    }
 
 
 def _fuel(schedule: Schedule) -> dict[str, Any] | None:

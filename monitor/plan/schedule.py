@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from monitor.electrical.cable import Drop, drop, far_end_drop, feeder_drop
+from monitor.electrical.cable import Drop, drop, far_end_drop, feeder_drop, feeder_end_drop, not_described
 from monitor.electrical.fuel import burn, faults
 from monitor.electrical.generator import SourceLoad, leg_rating, source_load
 from monitor.electrical.headroom import Headroom, continuous_limit, headroom, planned_present
 from monitor.electrical.legs import circuits_under, neutral, planned_legs
-from monitor.electrical.loads import paper_amps, planned_amps, planned_watts, start_amps
+from monitor.electrical.loads import leg_current, paper_amps, planned_amps, planned_watts, start_amps
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ class CircuitRow:
         continuous_amps: the site's limit for continuous load [A].
         own_drop: over its own cable; None without one.
         far_drop: from the source to its far end; None where no cable is described on the way.
+        no_cable: places on the way whose cable is not described: ``far_drop`` is then the least.
         path: room for nothing more than a watt, over the whole path: its least room and where that is.
 
     """
@@ -43,6 +44,7 @@ class CircuitRow:
     continuous_amps: float
     own_drop: Drop | None
     far_drop: Drop | None
+    no_cable: tuple[str, ...]
     path: Headroom
 
     @property
@@ -62,7 +64,9 @@ class FeederRow:
         neutral_amps: [A].
         rated_amps: of its breaker; None without one [A].
         continuous_amps: the site's limit for continuous load; None without a breaker [A].
-        drop_by_leg: over its own cable, leg to neutral; empty without one.
+        own_drops: over its own cable, leg to neutral, by leg; empty without one.
+        far_drops: from the source to its far end, likewise; empty where no cable is described on the way.
+        no_cable: places on the way whose cable is not described: ``far_drops`` are then the least.
 
     """
 
@@ -72,7 +76,9 @@ class FeederRow:
     neutral_amps: float
     rated_amps: float | None
     continuous_amps: float | None
-    drop_by_leg: dict[str, Drop]
+    own_drops: dict[str, Drop]
+    far_drops: dict[str, Drop]
+    no_cable: tuple[str, ...]
 
     @property
     def planned_amps(self) -> float:
@@ -85,9 +91,14 @@ class FeederRow:
         return None if self.continuous_amps is None else self.continuous_amps - self.planned_amps
 
     @property
-    def worst_drop(self) -> Drop | None:
-        """The leg with the largest drop; None without a cable."""
-        return max(self.drop_by_leg.values(), key=lambda d: d.volts, default=None)
+    def own_drop(self) -> Drop | None:
+        """Over its own cable, the worst leg; None without a cable."""
+        return max(self.own_drops.values(), key=lambda d: d.volts, default=None)
+
+    @property
+    def far_drop(self) -> Drop | None:
+        """From the source to its far end, the worst leg; None where no cable is described on the way."""
+        return max(self.far_drops.values(), key=lambda d: d.volts, default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,8 +175,9 @@ def _circuit(show: Show, circuit: Circuit, present: Present) -> CircuitRow:
         paper_amps=paper_amps(circuit, system),
         start_amps=start_amps(circuit, system),
         continuous_amps=continuous_limit(circuit.breaker, show.setting("continuous_percent", circuit)),
-        own_drop=drop(system, circuit.legs, circuit.cable, amps),
+        own_drop=drop(system, circuit.legs, circuit.cable, leg_current(circuit, system)),
         far_drop=far_end_drop(show, circuit),
+        no_cable=not_described(show, circuit),
         path=headroom(show, circuit, (1.0, 1.0), present),
     )
 
@@ -181,7 +193,9 @@ def _feeder(show: Show, feeder: Feeder) -> FeederRow:
         neutral_amps=abs(neutral(legs)),
         rated_amps=breaker.amps if breaker else None,
         continuous_amps=continuous_limit(breaker, percent) if breaker else None,
-        drop_by_leg=feeder_drop(show.source.system, feeder.cable, legs) if feeder.cable else {},
+        own_drops=feeder_drop(show.source.system, feeder.cable, legs) if feeder.cable else {},
+        far_drops=feeder_end_drop(show, feeder),
+        no_cable=not_described(show, feeder),
     )
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from monitor.electrical.cable import basis
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from monitor.electrical.balance import Balance
-    from monitor.electrical.cable import Drop
     from monitor.electrical.headroom import Headroom
     from monitor.plan.findings import Finding
     from monitor.plan.schedule import CircuitRow, FeederRow, Schedule
@@ -27,6 +28,12 @@ def plan_lines(schedule: Schedule, found: Sequence[Finding], width: int = 80) ->
     yield from _circuits(schedule, width)
     yield ""
     yield from _feeders(schedule)
+    if told := basis(show):
+        rows: tuple[CircuitRow | FeederRow, ...] = (*schedule.circuits, *schedule.feeders)
+        least = any(row.no_cable and row.far_drop for row in rows)
+        more = " > where some cable on the way is not described: it drops more than that." if least else ""
+        yield from _wrap(f"Drop: {told}.{more}", width)
+        yield ""
     yield from _source(schedule, width)
     yield ""
     yield from _findings(found, width)
@@ -51,12 +58,15 @@ def _circuit(row: CircuitRow, room: int) -> str:
     return (
         f"{circuit.id:<8.8}{name:<{room}} {legs:<5.5}{row.planned_watts:>6.0f}{row.planned_amps:>6.1f}"
         f"{row.paper_amps:>6.1f}{circuit.breaker.amps:>5.0f}{row.continuous_amps:>6.1f}{row.headroom_amps:>6.1f}"
-        f"{_drop(row.far_drop):>13}"
+        f"{_drop(row):>13}"
     )
 
 
-def _drop(drop: Drop | None) -> str:
-    return "no cable" if drop is None else f"{drop.volts:.1f} V {drop.percent:.1f} %"
+def _drop(row: CircuitRow | FeederRow) -> str:
+    if row.far_drop is None:
+        return "no cable"
+    least = ">" if row.no_cable else ""
+    return f"{least}{row.far_drop.volts:.1f} V {row.far_drop.percent:.1f} %"
 
 
 def _feeders(schedule: Schedule) -> Iterator[str]:
@@ -74,7 +84,7 @@ def _feeder(row: FeederRow, legs: tuple[str, ...]) -> str:
     amps = "".join(f"{row.amps_by_leg[leg]:>7.1f}" if leg in row.amps_by_leg else f"{'':>7}" for leg in legs)
     rated = "none" if row.rated_amps is None else f"{row.rated_amps:.0f}"
     continuous = "" if row.continuous_amps is None else f"{row.continuous_amps:.1f}"
-    limits = f"{row.neutral_amps:>7.1f}{rated:>6}{continuous:>7}{_drop(row.worst_drop):>14}"
+    limits = f"{row.neutral_amps:>7.1f}{rated:>6}{continuous:>7}{_drop(row):>14}"
     return f"{row.feeder.id:<12.11}{row.feeder.fed_from:<12.11}{amps}{limits}"
 
 
