@@ -56,7 +56,8 @@ def _legs(legs: tuple[LegView, ...], age_s: float | None) -> tuple[LegView, ...]
 def _circuit(circuit: CircuitView, age_s: float | None) -> CircuitView:
     by_leg = tuple((leg, _old(measured, age_s)) for leg, measured in circuit.by_leg)
     measured = _old(circuit.measured, age_s)
-    return replace(circuit, measured=measured, by_leg=by_leg, over_plan_amps=None, percent=None, heat=None)
+    bare = replace(circuit, over_plan_amps=None, percent=None, heat=None, over_minute_amps=None)
+    return replace(bare, measured=measured, by_leg=by_leg)
 
 
 def _old(measured: Measured, age_s: float | None) -> Measured:

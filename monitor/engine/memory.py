@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass, field
+from statistics import median
 from typing import TYPE_CHECKING
 
 from monitor.engine.snapshot import Freshness, Measured
@@ -13,6 +15,9 @@ if TYPE_CHECKING:
     from monitor.engine.reading import Reading
     from monitor.show.model import Point
 
+_APART_S, _MINUTE_S = 5.0, 60.0  # between two amps that are kept for the trend; what the trend is over
+_FEW = 3  # of them make one end of it, by their median
+_LEAST_S = 45.0  # between the ends, else nothing is said
 PRIMARY = ("volts", "amps", "hertz", "watts")
 
 
@@ -28,11 +33,13 @@ class PointMemory:
     Attributes:
         last: the newest reading, or None.
         valued: the newest reading that carries values, or None.
+        minute: (monotonic time [s], amps [A]) every few seconds of about the last minute.
 
     """
 
     last: Reading | None = None
     valued: Reading | None = None
+    minute: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=int(_MINUTE_S / _APART_S) + 1))
 
     def take(self, reading: Reading) -> bool:
         """Take a reading; give False for one that is not newer than what is known (read twice)."""
@@ -41,7 +48,21 @@ class PointMemory:
         self.last = reading
         if carries_values(reading):
             self.valued = reading
+            amps = reading.values.amps
+            if amps is not None and (not self.minute or reading.mono_s - self.minute[-1][0] >= _APART_S):
+                self.minute.append((reading.mono_s, amps))
         return True
+
+    def over_minute(self, now_s: float) -> float | None:
+        """Give the amps of late less those of a minute ago [A]; None unless both are known at ``now_s`` [s]."""
+        while self.minute and now_s - self.minute[0][0] > _MINUTE_S + _APART_S:
+            self.minute.popleft()
+        if len(self.minute) < 2 * _FEW:
+            return None
+        if self.minute[-1][0] - self.minute[0][0] < _LEAST_S:
+            return None
+        kept = [amps for _, amps in self.minute]
+        return median(kept[-_FEW:]) - median(kept[:_FEW])
 
     def measured(self, now_s: float, old_after_s: float) -> Measured:
         """Give what may be shown at ``now_s`` [s, monotonic]; values older than ``old_after_s`` [s] are OLD."""
@@ -90,3 +111,8 @@ class Memories:
         """Give what may be shown of ``point``; UNMETERED where no meter measures it."""
         memory = self.of.get(point)
         return UNMETERED if memory is None else memory.measured(now_s, old_after_s)
+
+    def over_minute(self, points: Iterable[Point], now_s: float) -> float | None:
+        """Give the largest change of amps over the last minute at any of these points [A], with its sign, or None."""
+        known = (self.of[point].over_minute(now_s) for point in points if point in self.of)
+        return max((change for change in known if change is not None), key=abs, default=None)

@@ -76,6 +76,8 @@ class CircuitView:
         over_plan_amps: measured minus planned [A]; None unless live.
         percent: amps in percent of the rating; None unless live.
         heat: of its breaker; None where it is not known.
+        over_minute_amps: amps of late less those of a minute ago, of the leg in which they changed most [A]; None
+            unless live, and known for most of that minute.
 
     """
 
@@ -92,6 +94,7 @@ class CircuitView:
     over_plan_amps: float | None
     percent: float | None
     heat: HeatView | None = None
+    over_minute_amps: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

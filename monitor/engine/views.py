@@ -156,6 +156,9 @@ class Moment:
             over_plan_amps=None if amps is None else amps - figures.planned_amps,
             percent=None if amps is None else 100.0 * amps / rated,
             heat=self._heat.get(circuit.id),
+            over_minute_amps=None
+            if amps is None
+            else self.memories.over_minute(figures.by_leg or (Point(circuit.id),), self.now_s),
         )
 
     @cached_property

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from monitor.alarms.model import AlarmChange
 from monitor.electrical.headroom import Present, headroom
 from monitor.electrical.loads import nominal_volts
-from monitor.engine.history import Entry, Place, Sample
+from monitor.engine.history import Allowed, Entry, Fixed, Place, Planned, Sample, Spell, Switching
+from monitor.engine.past import allowed_at, fixed_of, planned_of, spells_of, switching_of
 from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
 from monitor.show.model import SOURCE_ID, Point
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from monitor.show.model import Circuit, Show
 
 GONE = 0.5  # of nominal volts: less is no supply that a load can be put on (a judgement)
+DAY_MS = 86_400_000
 FINE_MS = 20 * 60_000  # up to this long single readings are given, then minutes
 _Span = tuple[float, float, float]
 
@@ -39,6 +42,7 @@ class LogHistory:
         self._path, self._show, self._feed = path, show, feed
         self._reader: LogReader | None = None
         self._measured = frozenset(show.points())
+        self._circuits = {circuit.id: circuit for circuit in show.circuits}
         self._legs = {circuit.id: circuit.legs for circuit in show.circuits} | {SOURCE_ID: show.source.legs}
 
     def samples(self, circuit: str, begin_ms: int, end_ms: int) -> tuple[Sample, ...]:
@@ -87,6 +91,44 @@ class LogHistory:
         volts = {view.id: view.measured.volts for view in snapshot.circuits if view.measured.live}
         found = [self._place(c, (watts, power_factor), present, volts.get(c.id)) for c in self._show.circuits]
         return tuple(sorted(found, key=lambda place: -(float("-inf") if place.room_amps is None else place.room_amps)))
+
+    def switchings(self, circuit: str, begin_ms: int, end_ms: int) -> tuple[Switching, ...]:
+        """Give the steps found at a circuit in a stretch; nothing where the log can't be read."""
+        try:
+            found = self._opened().steps(begin_ms, end_ms)
+        except LogProblem:
+            return ()
+        return tuple(switching_of(step) for step in found if step.circuit == circuit)
+
+    def planned(self, circuit: str, end_ms: int) -> tuple[Planned, ...]:
+        """Give a circuit's planned loads, each with what its steps tell of it."""
+        known = self._circuits.get(circuit)
+        return () if known is None else planned_of(self._show, known, self.switchings(circuit, end_ms - DAY_MS, end_ms))
+
+    def fixed(self, circuit: str) -> Fixed | None:
+        """Give what the show fixes of a circuit."""
+        known = self._circuits.get(circuit)
+        if known is None:
+            return None
+        return fixed_of(self._show, known, by_leg=Point(circuit, known.legs[0]) in self._measured)
+
+    def allowed(self, circuit: str, amps: float) -> Allowed | None:
+        """Say what a circuit's breaker may do at a steady load [A]."""
+        known = self._circuits.get(circuit)
+        return None if known is None else allowed_at(known, amps)
+
+    def spells(self, begin_ms: int, end_ms: int, circuit: str = "") -> tuple[Spell, ...]:
+        """Give the alarms of a stretch; nothing where the log can't be read."""
+        try:
+            reader = self._opened()
+            changes = reader.alarm_changes(begin_ms)
+            begun = {(change.alarm.code, change.alarm.where) for change in changes}
+            before = [AlarmChange(a.changed_ms, a, "") for a in reader.alarms() if (a.code, a.where) not in begun]
+        except LogProblem:
+            return ()
+        spells = spells_of((*before, *changes))
+        places = {circuit, *(f"{circuit}/{leg}" for leg in self._legs.get(circuit, ()))}
+        return tuple(s for s in spells if s.begin_ms < end_ms and (not circuit or s.where in places))
 
     def _place(self, circuit: Circuit, load: tuple[float, float], present: Present, volts: float | None) -> Place:
         gone = volts is not None and volts < GONE * nominal_volts(self._show.source.system, circuit.legs[:1])
