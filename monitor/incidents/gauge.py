@@ -191,7 +191,7 @@ class Gauge:
         """Say whether load came on a moment ago: a set takes its class's time to come back."""
         last, before = self.load(now - 4000, now), self.load(now - 30_000, now - 18_000)
         if last is None or before is None:
-            return False
+            return True  # nothing is known of the time before
         return last.volt_amperes - before.volt_amperes > _STEP * max(before.volt_amperes, last.volt_amperes)
 
     def falls(self, now: int, lasting_ms: float) -> list[str]:

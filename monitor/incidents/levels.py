@@ -127,6 +127,7 @@ class Levels:
             case = Case(Kind.UNDERVOLTAGE_RUN, place, points, begin, earliest, 0.85)
             case.shows(f"{figures}, while {_stand(witness)} on the same legs")
             case.alternatives = {Kind.RESISTANCE_RISE: 0.08, Kind.LOST_NEUTRAL: 0.03}
+            case.misses("whether length, joints or load that no meter sees take the volts on the way")
             self._amps(case, low)
             self._grown(case)
         else:
@@ -140,6 +141,7 @@ class Levels:
             )
             case.shows(f"all that is read on {', '.join(sorted(legs))} is low: {figures}")
             case.alternatives = {Kind.SOURCE_OVERLOAD: 0.08}
+            case.misses("what sets the source's volts is not measured")
             own = any(t.place == SOURCE_ID for t in low)
             if own:
                 case.shows("the source's own points are low too")

@@ -245,7 +245,9 @@ class Losses:
         if not gone or any(board.standing(t) for t in under):
             return None
         own = any(t.place == place.id for t in gone)
-        if not own and len({branch(place.id, t) for t in gone}) < _SEVERAL:
+        several = own or len({branch(place.id, t) for t in gone}) >= _SEVERAL
+        fed_back = all(t.gone_ms is None for t in gone)  # an open breaker leaves no volts behind it
+        if not several and not fed_back:
             return None
         others = [t for t in board.under(place.id) if board.standing(t) and len(t.legs) == 1]
         near = [t for t in others if _STANDS[0] <= (t.volts or 0.0) / t.nominal <= _STANDS[1]]
@@ -260,12 +262,15 @@ class Losses:
             return None
         points = (Point(place.id, leg), *(t.point for t in gone if t.point != Point(place.id, leg)))
         begin, last = min(t.down_ms or 0 for t in gone), min(t.live_ms or 0 for t in gone)
-        case = Case(Kind.LOST_LEG, place.id, points, begin, last, 0.85, leg=leg, covers=HIDES)
+        case = Case(Kind.LOST_LEG, place.id, points, begin, last, 0.85 if several else 0.6, leg=leg, covers=HIDES)
         figures = ", ".join(f"{t.label} {t.volts:.1f} V" for t in gone[:4] if t.volts is not None)
         stand = ", ".join(f"{t.label} {t.volts:.1f} V" for t in near[:3] if t.volts is not None)
         case.shows(f"all that is read on {leg} of {place.label} went together: {figures}")
         case.shows(f"the other legs stand: {stand}")
         case.alternatives = {Kind.UPSTREAM_LOSS: 0.08, Kind.OPENED_CAUSE_NOT_SHOWN: 0.05}
+        if not several:
+            case.alternatives = {Kind.UNDERVOLTAGE_RUN: 0.2, Kind.OPENED_CAUSE_NOT_SHOWN: 0.1}
+            case.misses(f"only one circuit reads {leg}: whether the leg or that circuit alone is affected is not shown")
         case.misses(f"where on the way to {place.label} the leg is open, and why", ORDER)
         if any((t.volts or 0.0) > 0.1 * t.nominal for t in gone):
             case.shows("its volts are not at nothing: loads between legs may feed it back", "beside")

@@ -21,6 +21,7 @@ _TWO = 2
 _APART = 0.05  # of the sum on split phase, of nominal on a wye
 _STEADY = 0.02  # of what stands between the legs
 _WARM, _LOOSE, _WINDINGS, _ANY_AMPS = 1.2, 0.05, 0.10, 60.0  # as ``monitor.alarms.conditions.neutral`` has them
+_ENOUGH = 10  # samples of before
 _LEAST = 0.5  # of nominal, all legs together
 _BASE_MS = (90_000, 6_000)  # before now: where the base is taken from
 _CLOSE_MS = 8_000
@@ -116,6 +117,16 @@ class _Spot:
             found.append(median(values) if values else self.nominal)
         return found if not self._are_apart(found) else [self.nominal] * len(found)
 
+    def _moved(self, amps: list[float]) -> list[float]:
+        """Give by how much each leg's amps differ from before [A]: what a whole run does follows the load."""
+        now = self._board.time_ms
+        moved = []
+        for leg, a in zip(self.amps, amps, strict=True):
+            sums = [t.middle("amps", _ENOUGH, now - _BASE_MS[1]) for t in leg]
+            known = [before for before in sums if before is not None]
+            moved.append(abs(a - sum(known)) if known and len(known) == len(sums) else a)
+        return moved
+
     def _loads(self) -> list[float] | None:
         sums = [[t.amps for t in leg if t.live and t.amps is not None] for leg in self.amps]
         return [sum(amps) for amps in sums] if all(sums) else None
@@ -147,11 +158,15 @@ class _Spot:
         self, volts: list[float], amps: list[float] | None, base: list[float], *, critical: bool
     ) -> tuple[list[float], str, bool] | None:
         limit = _APART * self.nominal
+        known = base != [self.nominal] * len(base)
         if amps is not None:
+            amps = self._moved(amps) if known else amps
             limit += self._conductor * neutral_wye(amps[0], amps[1], amps[2]) + self._windings * (max(amps) - min(amps))
         star, before = star_of_legs(volts), star_of_legs(base)
         side = before[0] if before else self.nominal * 3**0.5
-        if star is None or abs(star[0] - side) > _STEADY * side or star[1] <= limit:
+        if star is None or abs(star[0] - side) > _STEADY * side:
+            return None
+        if star[1] - (before[1] if before and known else 0.0) <= limit:
             return None
         legs = ", ".join(f"{leg} {v:.1f} V" for leg, v in zip(self.place.legs, volts, strict=True))
         return (

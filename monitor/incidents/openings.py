@@ -15,6 +15,7 @@ _DIP = 0.018  # of the volts before: a sag that a fault upstream of it makes
 _BACK = 0.6  # of a sag that is gone again once the circuit is off
 _CLEAR = 2.0  # times the spread of the samples before
 _SPIKE_RATED, _SPIKE_BEFORE = 1.8, 2.5  # of the rating, of the amps before: a sample that caught a fault or an inrush
+_REACH = (2.1, 1.2)  # intervals before and after: meters are read one after another, and show what was
 _MODEST = 0.95  # of the rating
 _SWITCHED_ON_MS = 4000
 SLOW_MS = 2000
@@ -169,9 +170,9 @@ def _sag(circuit: Circuit, board: Board, last_ms: int, gone_ms: int) -> str:
     for trace in beside(circuit, board):
         if not board.standing(trace):
             continue
-        reach = 1.2 * trace.interval_ms
-        inside = [v.volts for _, v in trace.between(last_ms - reach, gone_ms + reach) if v.volts is not None]
-        before = trace.last("volts", 10, last_ms - reach - 1)
+        begin_ms, end_ms = last_ms - _REACH[0] * trace.interval_ms, gone_ms + _REACH[1] * trace.interval_ms
+        inside = [v.volts for _, v in trace.between(begin_ms, end_ms) if v.volts is not None]
+        before = trace.last("volts", 10, begin_ms - 1)
         after = [v.volts for _, v in trace.between(gone_ms + 1, gone_ms + 10_000) if v.volts is not None]
         if not inside or len(before) < 3 or not after:  # noqa: PLR2004 - no level without a few
             continue

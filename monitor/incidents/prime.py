@@ -91,6 +91,7 @@ class Prime:
         for sign in signs:
             case.shows(sign)
         case.alternatives = {Kind.FUEL_OR_GOVERNOR: 0.1, Kind.UNDERVOLTAGE_SOURCE: 0.05}
+        case.misses("what the engine could give at that moment: fuel, air, heat and altitude are not measured")
         if len(signs) == 1 and "Hz" in signs[0]:
             case.alternatives[Kind.FUEL_OR_GOVERNOR] = 0.2
         self._bars = (0.5 * (1 - _HERTZ_FALL) + 0.5) * self._gauge.source.hertz, 1 - _VOLTS_FALL * 0.8

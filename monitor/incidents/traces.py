@@ -20,6 +20,7 @@ GONE, POWERED = 0.10, 0.50  # of nominal, as ``monitor.alarms.conditions.tracks`
 KEPT = 130  # samples of a point: two minutes at one a second
 _CALM = (0.955, 1.045)  # of nominal: where several legs' volts stand within, no neutral has moved by 5 %
 _MOST_INTERVAL_MS = 120_000
+_FEW = 8  # samples that teach the interval quickly
 _BEFORE, _GUARD_MS = 10, 2000  # samples of "before", and how long before a change they end
 
 Sampled = tuple[int, "Values"]
@@ -229,7 +230,7 @@ class Board:
         if passed <= 0:
             return
         if passed < _MOST_INTERVAL_MS:
-            trace.interval_ms += 0.1 * (passed - trace.interval_ms)
+            trace.interval_ms += (0.1 if len(trace.samples) > _FEW else 0.5) * (passed - trace.interval_ms)
         trace.heard_ms = at_ms
         trace.live = True
         trace.samples.append((at_ms, values))

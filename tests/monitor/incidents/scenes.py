@@ -425,7 +425,7 @@ def leg(m: Maker) -> Scene:
     metered = any(p.place == where for p in show.points())
     under = [c for c in show.circuits if c.legs == (which,) and where in ("source", c.fed_from)]
     if len(under) < 2 and not metered:  # one circuit alone reads that leg: the log can't tell
-        return Scene("leg", (Kind.OPENED_CAUSE_NOT_SHOWN,), (under[0].id,), day, AT + 30)
+        return Scene("leg", (Kind.OPENED_CAUSE_NOT_SHOWN, Kind.LOST_LEG), (under[0].id,), day, AT + 30)
     return Scene("leg", (Kind.LOST_LEG,), (f"{where}/{which}",), day, AT + 30)
 
 
