@@ -19,7 +19,7 @@ CHOSEN, _RULE = "→", "─"
 _MARK = 2  # cells for the mark of the chosen one
 _WEIGHT = 6
 _TIME = 8
-_SINCE_FROM, _WIDE_FROM = 76, 104  # widths from which it is said since when, and states have their whole words
+_STATE_FROM, _SINCE_FROM, _WIDE_FROM = 58, 76, 104  # widths from which weight and state, since when, whole words fit
 _STATE = (14, 28)  # cells, without and with much room
 _SHELF_SHARE = 0.5  # of sentence and state together, for who shelved it until when and why
 
@@ -52,6 +52,8 @@ def _title(title: str, width: int) -> Line:
 def _alarm(alarm: AlarmView, snapshot: Snapshot, width: int, *, chosen: bool) -> Line:
     tone = Tone.STRONG if chosen else Tone.PLAIN if asks(alarm) else Tone.QUIET
     head: list[Piece] = [Piece(CHOSEN if chosen else " ", Tone.STRONG), BLANK, badge(alarm), BLANK]
+    if width < _STATE_FROM:  # the title above says the state, the mark how much attention it needs
+        return padded((*head, Piece(cut(alarm.text, width - width_of(tuple(head))), tone)), width)
     head += [Piece(fit(alarm.weight, _WEIGHT), tone), BLANK]
     if width >= _SINCE_FROM:
         head += [Piece(f"{words.moment(alarm.since_ms, snapshot.timezone):%H:%M:%S}".ljust(_TIME), Tone.QUIET), BLANK]

@@ -61,10 +61,11 @@ def bar(amps: float, marks: Marks, width: int, tone: Tone = Tone.FILL, fill: str
 def scale(width: int) -> str:
     """Give the numbers over a bar [% of the rating] in ``width`` cells; ``100`` begins over the rating's mark."""
     text = [" "] * width
-    for percent in (0, 50, 100):
+    begins = {percent: cell_of(percent, Marks(100.0), width) for percent in (0, 50, 100)}
+    for percent, start in begins.items():
         label = f"{percent}%" if percent else "0"
-        start = cell_of(percent, Marks(100.0), width)
-        text[start : start + len(label)] = label
+        if percent != 50 or start + len(label) < begins[100]:  # noqa: PLR2004 - the one in the middle gives way
+            text[start : start + len(label)] = label
     return "".join(text)[:width]
 
 

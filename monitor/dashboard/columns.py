@@ -11,7 +11,7 @@ from monitor.dashboard.faults import BADGE_WIDTH
 if TYPE_CHECKING:
     from monitor.engine.snapshot import Snapshot
 
-_LEGS_FROM, _ALL_FROM, _FINE_FROM = 68, 78, 104  # widths in cells from which more figures have room
+_PLAN_FROM, _LEGS_FROM, _ALL_FROM, _FINE_FROM = 58, 68, 78, 104  # widths in cells from which more figures have room
 _MOST_ID = (8, 12)  # cells, without and with much room
 _LEAST_NAME, _MOST_NAME, _LEAST_BAR, _MOST_BAR = 4, 22, 6, 60
 _BAR_SHARE = 0.6  # of what name and bar share
@@ -50,8 +50,8 @@ class Columns:
     volts: int = 3
     hertz: int = 0
     watts: int = 0
-    plan: int = 5
-    age: int = 5
+    plan: int = 0
+    age: int = 0
     digits: int = 0
 
     @property
@@ -61,10 +61,12 @@ class Columns:
 
 
 def columns(snapshot: Snapshot, width: int) -> Columns:
-    """Lay out the lines of a show at a width; below 60 cells the right end is lost, nothing breaks."""
+    """Lay out the lines of a show at a width: a phone's 45 cells hold name, amps, bar, rating and volts."""
     ids = [2, *(len(circuit.id) for circuit in snapshot.circuits)]
     legs = [2, *(len(words.legs(circuit.legs)) for circuit in snapshot.circuits)]
     found = Columns(width=width, id=min(max(ids), _MOST_ID[width >= _FINE_FROM]))
+    if width >= _PLAN_FROM:
+        found = replace(found, plan=5, age=5)
     if width >= _LEGS_FROM:
         found = replace(found, legs=max(legs))
     if width >= _ALL_FROM:
@@ -76,8 +78,10 @@ def columns(snapshot: Snapshot, width: int) -> Columns:
 
 def _shared(found: Columns) -> Columns:
     """Share what the figures leave between name and bar."""
-    figures = (found.rated, found.percent, found.volts, found.hertz, found.watts, found.plan)
-    left = found.width - found.before_bar - _spaced(*figures) - found.age - 2  # a blank behind name and bar
+    figures = (found.rated, found.percent, found.volts, found.hertz, found.watts, found.plan, found.age)
+    left = (
+        found.width - found.before_bar - _spaced(*figures) - 1
+    )  # a blank behind the name; the bar's is the last one's
     bar = min(max(int(left * _BAR_SHARE), left - _MOST_NAME), _MOST_BAR)
     bar = max(bar // 3 * 3, _LEAST_BAR)  # in thirds: the rating then stands on a cell's edge
     return replace(found, name=max(left - bar, _LEAST_NAME), bar=bar)

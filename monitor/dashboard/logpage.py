@@ -61,7 +61,7 @@ def _columns(place: int, width: int) -> Line:
 
 def _entry(entry: Entry, pages: Pages, timezone: str, place: int, width: int) -> Iterator[Line]:
     lead: Line = (
-        Piece(_when(entry.time_ms, pages.read_ms, timezone).ljust(_TIME), Tone.QUIET),
+        Piece(when(entry.time_ms, pages.read_ms, timezone).ljust(_TIME), Tone.QUIET),
         BLANK,
         Piece(fit(entry.kind, _KIND), Tone.QUIET),
         BLANK,
@@ -75,7 +75,7 @@ def _entry(entry: Entry, pages: Pages, timezone: str, place: int, width: int) ->
         lead = (Piece(" " * indent),)
 
 
-def _when(time_ms: int, now_ms: int, timezone: str) -> str:
+def when(time_ms: int, now_ms: int, timezone: str) -> str:
     """Give the time, with its date where it is another day's."""
     moment, now = words.moment(time_ms, timezone), words.moment(now_ms, timezone)
     return f"{moment:%H:%M:%S}" if moment.date() == now.date() else f"{moment:%m-%d %H:%M}"

@@ -11,6 +11,7 @@ from monitor.dashboard.columns import Columns, columns
 from monitor.dashboard.faults import BADGE_WIDTH, OTHER, Faults
 from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, cut, fit, padded, right
 from monitor.dashboard.sight import ALL, SOURCE_ID, Sight, in_words, listing
+from monitor.dashboard.signs import heat_mark, trend_mark
 from monitor.engine.snapshot import CircuitView, Freshness
 
 if TYPE_CHECKING:
@@ -64,11 +65,12 @@ def _titles(layout: Columns) -> Line:
         ("Hz", layout.hertz),
         ("W", layout.watts),
         ("plan", layout.plan),
+        ("age", layout.age),
     )
     head = (" " * (BADGE_WIDTH + 1), fit("circuit", layout.id + 1 + layout.name), " ")
     legs = fit("leg", layout.legs + 1) if layout.legs else ""
     figures = "".join(f"{right(title, width)} " for title, width in titles if width)
-    text = f"{''.join(head)}{legs}{right('amps', layout.amps)} {scale(layout.bar)} {figures}{right('age', layout.age)}"
+    text = f"{''.join(head)}{legs}{right('amps', layout.amps)} {scale(layout.bar)} {figures}"
     return padded((Piece(text, Tone.QUIET),), layout.width)
 
 
@@ -129,14 +131,15 @@ def _circuit(circuit: CircuitView, faults: Faults, layout: Columns, *, chosen: b
         (words.age(measured.age_s), layout.age, Tone.QUIET),
     )
     head = _head(faults.badge(*points), names, layout, measured, chosen=chosen)
-    amps = _figure(words.amps(measured.amps), layout.amps, faults.tone("amps", Tone.STRONG, *points))
-    return padded((*head, *amps, *drawn, BLANK, *_figures(figures)), layout.width)
+    amps = Piece(right(words.amps(measured.amps), layout.amps), faults.tone("amps", Tone.STRONG, *points))
+    line = (*head, amps, trend_mark(circuit), *drawn, heat_mark(circuit), *_figures(figures))
+    return padded(line, layout.width)
 
 
 def _not_live(circuit: CircuitView, layout: Columns) -> Line:
     """Give words over all the places of figures, so that nothing there can be taken for a live one."""
     room = layout.width - layout.before_bar
-    said = words.with_last(circuit.measured, room)
+    said = cut(words.with_last(circuit.measured, room), room)
     plan = f"; plan {words.amps(circuit.planned_amps)} A"
     if circuit.measured.freshness is not Freshness.OLD and circuit.planned_amps and len(said + plan) <= room:
         said += plan
