@@ -23,12 +23,14 @@ _SHOWN = 24
 
 
 def channels_in(field_map: FieldMap, fields: Fields) -> tuple[str, ...]:
-    """Name the channels of which at least one field came."""
-    return tuple(
-        channel
-        for channel in field_map.channels
-        if any(value.channel == channel and _source(value, fields) for value in field_map.values)
-    )
+    """Name the channels that a message tells of: at least one field came that is not optional, where it has such."""
+    return tuple(channel for channel in field_map.channels if _is_in(field_map, channel, fields))
+
+
+def _is_in(field_map: FieldMap, channel: str, fields: Fields) -> bool:
+    values = [value for value in field_map.values if value.channel == channel]
+    telling = [value for value in values if not value.optional] or values
+    return any(_source(value, fields) for value in telling)
 
 
 def decode_fields(field_map: FieldMap, fields: Fields, channels: Sequence[str]) -> tuple[ChannelReading, ...]:

@@ -64,8 +64,8 @@ class ListeningWorker:
 
     Args:
         settings: the bus.
-        meters: its meters, each with its own unit number; on a bus of several, each message is held against every
-            map.
+        meters: its meters, each with its own unit number; each message is held against the map of each, so that no
+            two may read one channel's fields (a show file has one meter on such a bus).
         deliver: called with every poll, in the worker's thread; it must not block for long.
 
     """
@@ -154,9 +154,11 @@ class ListeningWorker:
         try:
             fields = listener.listen(_LOOK_S)
         except LinkDown as down:
+            hardly_open = monotonic() - self._since_s < RETRY_S
             self._close(str(down))
-            if self._opened() is None:
+            if hardly_open or self._opened() is None:
                 self._tell_gap(down)
+                self._stop.wait(RETRY_S)
         except LinkError as fault:
             self._tell_gap(fault)
         else:
@@ -185,12 +187,17 @@ class ListeningWorker:
         self._tell_missing(fault, float("inf"))
 
     def _tell_missing(self, fault: LinkError, since_s: float) -> None:
-        """Tell a gap of every channel that was not told since ``since_s``."""
+        """Tell a gap of every channel that was not told since ``since_s``, no more often than readings are wanted."""
+        now_s = monotonic()
         for meter in self._meters:
-            missing = [c for c in meter.map.channels if meter.last_told(c) < since_s]
+            missing = [
+                c
+                for c in meter.map.channels
+                if meter.last_told(c) < since_s and meter.due(c, self._settings.interval_s, now_s)
+            ]
             if missing:
                 gaps = tuple(ChannelReading(c, fault.quality, detail=fault.detail) for c in missing)
-                self._hand_on(meter, gaps, monotonic())
+                self._hand_on(meter, gaps, now_s)
 
     def _hand_on(self, meter: FieldMeter, channels: tuple[ChannelReading, ...], now_s: float) -> None:
         meter.told([channel.channel for channel in channels], now_s)

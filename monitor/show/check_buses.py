@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from drivers.bus.settings import FIELD_PROTOCOLS
 from drivers.files.checked import nearest
 from monitor.show.draft import Draft, sound
 
@@ -20,6 +21,8 @@ TCP_ONLY = ("modbus-tcp", "modbus-rtu-over-tcp", "sunspec-tcp")
 UNIT_NEEDED = (*SERIAL_ONLY, *TCP_ONLY)
 DEFAULT_TCP_PORT = 502
 _TCP = re.compile(r"(?P<host>\[[0-9A-Fa-f:.%\w]+\]|[^\s:/\[\]]+)(:(?P<port>\d{1,5}))?")
+
+_TCP_PORT = re.compile(r":\d+$")
 
 
 def split_tcp(address: str) -> tuple[str, int] | None:
@@ -65,9 +68,17 @@ def _way(bus: BusTable) -> tuple[str, str] | None:
         return "tcp", f'is missing; {bus.protocol} goes over TCP: {hint}name the address, as in tcp = "host:port"'
     if bus.port is None and bus.tcp is None:
         return "port", f'is missing; {bus.protocol} needs port, or tcp = "host:port"'
-    if bus.tcp is not None and split_tcp(bus.tcp) is None:
-        return "tcp", f'found "{bus.tcp}"; must be "host:port", or "[address]:port" for IPv6, port 1 to 65535'
-    return None
+    told = _address(bus.protocol, bus.tcp) if bus.tcp is not None else ""
+    return ("tcp", told) if told else None
+
+
+def _address(protocol: str, tcp: str) -> str:
+    """Say what is wrong with an address, or nothing."""
+    if split_tcp(tcp) is None:
+        return f'found "{tcp}"; must be "host:port", or "[address]:port" for IPv6, port 1 to 65535'
+    if protocol in FIELD_PROTOCOLS and _TCP_PORT.search(tcp) is None:
+        return f'found "{tcp}"; {protocol} has no usual port: add it, as in tcp = "host:port"'
+    return ""
 
 
 def _units(draft: Draft) -> Iterator[Fault]:
@@ -79,8 +90,13 @@ def _units(draft: Draft) -> Iterator[Fault]:
             yield draft.located.fault((*path, "bus"), f'no bus is called "{meter.bus}"; {nearest(meter.bus, known)}')
             continue
         yield from (draft.located.fault((*path, "unit"), text) for text in _unit(meter, protocols.get(meter.bus)))
-        key = (meter.bus, unit_of(meter))
-        if key in first:
+        alone = protocols.get(meter.bus) in FIELD_PROTOCOLS
+        key = (meter.bus, 1 if alone else unit_of(meter))
+        if key in first and alone:
+            line = draft.located.line_of(first[key])
+            text = f"bus {meter.bus} already has the meter on line {line}; what two send can't be told apart: "
+            yield draft.located.fault((*path, "bus"), f"{text}one meter a bus, with all channels in its map")
+        elif key in first:
             line = draft.located.line_of((*first[key], "unit"))
             text = f"unit {key[1]} on bus {meter.bus} is already the meter on line {line}; two would answer at once"
             yield draft.located.fault((*path, "unit"), text)

@@ -13,7 +13,7 @@ import time
 import tty
 from contextlib import contextmanager
 from threading import Event, Thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -105,7 +105,7 @@ class AskedMeter:
         self._going = True
         self._thread = Thread(target=self._run, name="asked-meter", daemon=True)
 
-    def __enter__(self) -> AskedMeter:
+    def __enter__(self) -> Self:
         """Begin to answer."""
         self._thread.start()
         return self
@@ -150,7 +150,7 @@ class AskedMeter:
         time.sleep(0.25)  # the standard's reaction time: by then the reader has changed its speed
         near = os.open(self._near, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
         try:
-            code = termios.tcgetattr(near)[5]
+            code = int(termios.tcgetattr(near)[5])
         finally:
             os.close(near)
         known = {termios.B300: 300, termios.B600: 600, termios.B2400: 2400, termios.B9600: 9600, termios.B19200: 19200}

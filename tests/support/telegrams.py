@@ -1,7 +1,9 @@
-"""Telegrams. Numbers and order of the lines are facts from the example telegrams in the tests of the public repository
-ndokter/dsmr_parser (test/example_telegrams.py: versions 2.2, 4.2 and 5); the identification is our own, and so each
-check is made anew, by a second way of working it out (with those identifications left as they were, ``crc16`` gave the
-published checks 6796, 6EEE and 7EF9 when this was written).
+"""Telegrams as meters send them.
+
+Numbers and order of the lines are facts from the example telegrams in the tests of the public repository
+ndokter/dsmr_parser (test/example_telegrams.py: versions 2.2, 4.2 and 5). The identification is our own, and so each
+check is made anew, by a second way of working it out; over the published telegrams as they stand, ``crc16`` gave their
+checks 6796, 6EEE and 7EF9.
 """
 
 from __future__ import annotations

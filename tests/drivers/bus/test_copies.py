@@ -69,13 +69,16 @@ class Poll:
     def read(self, block: Block, value: int | None) -> Frame:
         """Read a block, twice where it must be."""
         before = self.copies.before(block)
-        if self.copies.must_part(block, wary=self.wary):
+        parted = self.copies.must_part(block, wary=self.wary)
+        if parted:
             self.part()
         frame = self.ask(block, value)
-        if frame[2] is None or not self.copies.repeats(block, before, (frame[2],)):
-            return frame
-        self.part()
-        return self.ask(block, value)
+        if frame[2] is not None and self.copies.doubtful(block, before, (frame[2],)) and not parted:
+            self.part()
+            frame = self.ask(block, value)
+        if frame[2] is not None:
+            self.copies.believed(block, before, (frame[2],))
+        return frame
 
 
 @settings(max_examples=1000)
@@ -119,14 +122,17 @@ def test_on_a_quiet_line_only_a_steady_blocks_last_number_may_stand_once_more(
             given[block].append(frame[2])
 
 
-def test_a_steady_block_is_parted_beforehand_and_no_more_once_it_moves() -> None:
-    """The first repeat is read again; then a parting comes first; a new number ends that."""
+def test_a_steady_block_is_parted_beforehand_on_a_wary_line_only() -> None:
+    """The first repeat is read again; then it is believed, on a wary line after a parting; its moving is doubted."""
     copies, block = Copies(), Block(Table.INPUT, 0, 6)
     copies.replied(block, (7,))
     assert not copies.must_part(block, wary=True)
-    assert copies.repeats(block, copies.before(block), (7,))
+    assert copies.doubtful(block, copies.before(block), (7,))
+    copies.believed(block, (7,), (7,))
     assert copies.must_part(block, wary=True)
-    assert not copies.must_part(block, wary=False), "a quiet line: believed until it moves"
-    assert not copies.repeats(block, (7,), (7,)), "something else was asked in between"
-    assert not copies.repeats(block, (7,), (8,))
+    assert not copies.must_part(block, wary=False)
+    assert not copies.doubtful(block, (7,), (7,))
+    assert copies.doubtful(block, (7,), (8,))
+    copies.believed(block, (7,), (8,))
+    assert not copies.doubtful(block, (8,), (9,))
     assert not copies.must_part(block, wary=True)

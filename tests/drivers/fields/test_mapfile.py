@@ -64,31 +64,31 @@ def test_a_telegram_map(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "old", "new", "line", "key", "told"),
+    ("text", "change", "line", "key", "told"),
     [
-        (TEXT, 'protocol = "text"', 'protocol = "txt"', 4, "meter.protocol", 'did you mean "text"?'),
-        (TEXT, 'field = "a"', 'fields = "a"', 8, "value[1].fields", 'unknown key; did you mean "field"?'),
-        (TEXT, 'field = "a"', "field = 7", 8, "value[1].field", "must be text in quotes"),
-        (TEXT, 'unit = "mA"', 'unit = "kW"', 9, "value[1].unit", "no unit of amps; must be like A, kA or mA"),
-        (TEXT, 'quantity = "amps"', 'quantity = "amperes"', 7, "value[1].quantity", 'found "amperes"'),
-        (TEXT, 'text = "a=250"', 'text = "a=250 a"', 11, "example[1].text", "no key=value"),
-        (TEXT, 'text = "a=250"', 'text = "b=250"', 12, "example[1].expect.ch1.amps", "nothing for ch1"),
-        (TEXT, "amps = 0.25", "amps = 250", 12, "example[1].expect.ch1.amps", "the text gives 0.25 A"),
-        (TEXT, "{ ch1 = {", "{ ch2 = {", 12, "example[1].expect.ch2", 'did you mean "ch1"?'),
-        (TEXT, "amps = 0.25", "amp = 0.25", 12, "example[1].expect.ch1.amp", 'did you mean "amps"?'),
-        (TEXT, 'source = "our own program, version 2"', 'source = ""', 3, "meter.source", "is blank"),
-        (CODES, '"36.7"', '"L1 power"', 8, "value[1].code[1]", "must be an OBIS code"),
-        (CODES, "code = [", "codes = [", 8, "value[1].codes", 'did you mean "code"?'),
-        (CODES, "(1.5*kW)", "(1.5*kW", 10, "example[1].text", "no data line"),
+        (TEXT, ('protocol = "text"', 'protocol = "txt"'), 4, "meter.protocol", 'did you mean "text"?'),
+        (TEXT, ('field = "a"', 'fields = "a"'), 8, "value[1].fields", 'unknown key; did you mean "field"?'),
+        (TEXT, ('field = "a"', "field = 7"), 8, "value[1].field", "must be text in quotes"),
+        (TEXT, ('unit = "mA"', 'unit = "kW"'), 9, "value[1].unit", "no unit of amps; must be like A, kA or mA"),
+        (TEXT, ('quantity = "amps"', 'quantity = "amperes"'), 7, "value[1].quantity", 'found "amperes"'),
+        (TEXT, ('text = "a=250"', 'text = "a=250 a"'), 11, "example[1].text", "no key=value"),
+        (TEXT, ('text = "a=250"', 'text = "b=250"'), 12, "example[1].expect.ch1.amps", "nothing for ch1"),
+        (TEXT, ("amps = 0.25", "amps = 250"), 12, "example[1].expect.ch1.amps", "the text gives 0.25 A"),
+        (TEXT, ("{ ch1 = {", "{ ch2 = {"), 12, "example[1].expect.ch2", 'did you mean "ch1"?'),
+        (TEXT, ("amps = 0.25", "amp = 0.25"), 12, "example[1].expect.ch1.amp", 'did you mean "amps"?'),
+        (TEXT, ('source = "our own program, version 2"', 'source = ""'), 3, "meter.source", "is blank"),
+        (CODES, ('"36.7"', '"L1 power"'), 8, "value[1].code[1]", "must be an OBIS code"),
+        (CODES, ("code = [", "codes = ["), 8, "value[1].codes", 'did you mean "code"?'),
+        (CODES, ("(1.5*kW)", "(1.5*kW"), 10, "example[1].text", "no data line"),
     ],
 )  # fmt: skip
 def test_a_fault_is_told_with_its_place(
-    text: str, old: str, new: str, line: int, key: str, told: str, tmp_path: Path
+    text: str, change: tuple[str, str], line: int, key: str, told: str, tmp_path: Path
 ) -> None:
     """File, line, key, what was found and what would do."""
-    assert old in text
+    assert change[0] in text
     with pytest.raises(FileFaults) as found:
-        load(text.replace(old, new, 1), tmp_path)
+        load(text.replace(*change, 1), tmp_path)
     assert any(f.line == line and f.key == key and told in f.text for f in found.value.faults), str(found.value)
 
 

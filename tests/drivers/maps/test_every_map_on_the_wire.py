@@ -1,5 +1,6 @@
-"""Contract of every map in config/meters, whatever it maps: served over a pseudo-terminal as its examples have it, and
-read back as they say. It finds the maps by itself.
+"""Contract of every map in config/meters, whatever it maps: served on a wire as its examples have it, and read back.
+
+It finds the maps by itself.
 """
 
 from __future__ import annotations

@@ -116,7 +116,7 @@ def test_channels_on_lines_of_their_own(tmp_path: Path) -> None:
     """Each line tells of its channel and leaves the other alone."""
     with (
         Cable(tmp_path) as cable,
-        printing(cable.far, lambda n: b"v1=120.4 a1=7.25 w1=861\n" if n % 2 else b"v2=119 a2=3 w2=350\n"),
+        printing(cable.far, lambda n: b"v1=120.4 a1=7.25 w1=861 hz=60\n" if n % 2 else b"v2=119 a2=3 w2=350 hz=60\n"),
         listening(serial(cable)) as polls,
     ):
         found = [reading for _ in range(12) for reading in polls.get(timeout=3.0).channels]

@@ -192,7 +192,8 @@ def test_a_log(tmp_path: Path) -> None:
     assert result.returncode == 0, result.stdout + result.stderr
     with sqlite3.connect(log) as database:
         rows = database.execute(
-            "select point, volts, amps, hertz, watts, count(*) from readings where quality = 'good' group by 1, 2, 3, 4, 5"
+            "select point, volts, amps, hertz, watts, count(*) from readings "
+            "where quality = 'good' group by 1, 2, 3, 4, 5"
         ).fetchall()
     assert {row[0]: row[1:5] for row in rows} == {point: pytest.approx(v) for point, v in EXPECTED.items()}
     assert len(rows) == len(EXPECTED)

@@ -237,6 +237,23 @@ def test_a_meter_that_does_not_fit_its_bus(protocol: str, meter: str, key: str, 
     assert told in fault.text
 
 
+@pytest.mark.parametrize("unit", ["", "unit = 2\n"])
+def test_one_meter_on_a_bus_where_meters_send(unit: str) -> None:
+    """Two would read each other's lines, whatever numbers they are given."""
+    meter = '\n[[meter]]\nbus = "spare"\nmap = "text-lines"\n'
+    with pytest.raises(FileFaults) as found:
+        load(f'{BASE}{meter}points = {{ ch1 = "C1" }}\n{meter}{unit}points = {{ ch2 = "B1" }}\n')
+    (fault,) = [fault for fault in found.value.faults if fault.key == "meter[4].bus"]
+    assert "one meter a bus" in fault.text
+
+
+def test_text_over_tcp_needs_its_port() -> None:
+    """No port is usual for it."""
+    text = change(BASE, (SPARE, 'protocol = "text"\ntcp = "192.0.2.9"'))
+    with pytest.raises(FileFaults, match="has no usual port"):
+        load(text)
+
+
 def test_a_map_beside_the_show_file_goes_first(tmp_path: Path) -> None:
     """The name is looked for beside the show file before it is among legwatch's own."""
     folder = tmp_path
