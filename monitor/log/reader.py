@@ -122,6 +122,11 @@ class LogReader:
         sql = "SELECT time_ms, who, kind, place, number, quantity, text FROM note ORDER BY id DESC LIMIT ?"
         return [Note(*row) for row in reversed(self._rows(sql, limit))]
 
+    def notes_between(self, begin_ms: int, end_ms: int) -> list[Note]:
+        """Give the entries of people from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
+        sql = "SELECT time_ms, who, kind, place, number, quantity, text FROM note WHERE time_ms >= ? AND time_ms < ?"
+        return [Note(*row) for row in self._rows(f"{sql} ORDER BY time_ms, id", begin_ms, end_ms)]
+
     def events_after(self, number: int) -> list[tuple[int, Event]]:
         """Give (number, event) of every event after the one of that number, oldest first."""
         rows = self._rows("SELECT id, time_ms, kind, place, text, data FROM event WHERE id > ? ORDER BY id", number)

@@ -34,6 +34,12 @@ def offset(time_ms: int, timezone: str) -> str:
     return _local(time_ms, timezone).isoformat()[-6:]
 
 
+def offset_ms(time_ms: int, timezone: str) -> int:
+    """Give the offset from UTC at a time [ms]."""
+    offset_s = (_local(time_ms, timezone).utcoffset() or timedelta()).total_seconds()
+    return round(offset_s * 1000)
+
+
 def read(text: str, timezone: str, *, ends: bool = False) -> int:
     """Read a time that somebody wrote [ms since 1970 UTC].
 

@@ -34,7 +34,7 @@ def test_a_time_without_an_offset_is_meant_in_the_shows_zone() -> None:
 @pytest.mark.parametrize("text", ["", "yesterday", "21:14", "2026-13-01"])
 def test_what_is_no_time_is_refused(text: str) -> None:
     """With an error and not a guess."""
-    with pytest.raises(ValueError, match="isoformat|month"):
+    with pytest.raises(ValueError, match=r"isoformat|month"):
         read(text, "UTC")
 
 
