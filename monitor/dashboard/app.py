@@ -15,11 +15,13 @@ from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.asking import AskingApp
 from monitor.dashboard.circuitscreen import CircuitsScreen
 from monitor.dashboard.logscreen import LogScreen
+from monitor.dashboard.meterscreen import MetersScreen
 from monitor.dashboard.onecircuitscreen import OneCircuitScreen
 from monitor.dashboard.palette import BACKGROUND, PALETTES
 from monitor.dashboard.roomscreen import RoomScreen
 from monitor.dashboard.screens import GuideScreen, OverScreen, PowerScreen
 from monitor.dashboard.shown import as_shown
+from monitor.dashboard.sourcescreen import SourceScreen
 from monitor.dashboard.terminal import Colours, colours
 
 if TYPE_CHECKING:
@@ -68,6 +70,8 @@ class LegwatchApp(AskingApp):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("a", "over('alarms')", "alarms"),
+        Binding("p", "over('source')", "power source"),
+        Binding("m", "over('meters')", "meters"),
         Binding("h", "over('room')", "room for"),
         Binding("l", "over('log')", "log"),
         Binding("n", "note", "note"),
@@ -80,7 +84,9 @@ class LegwatchApp(AskingApp):
         "alarms": AlarmsScreen,
         "guide": GuideScreen,
         "log": LogScreen,
+        "meters": MetersScreen,
         "room": RoomScreen,
+        "source": SourceScreen,
     }
 
     def __init__(

@@ -11,7 +11,15 @@ from monitor.dashboard import words
 from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.bell import MINUTE_MS, Bell
 from monitor.dashboard.clerk import ANSWER_S, Clerk, make
-from monitor.dashboard.entries import anything, why_no_minutes, why_no_minutes_or_none, why_no_name, why_no_text
+from monitor.dashboard.entries import (
+    anything,
+    litres_in,
+    why_no_litres,
+    why_no_minutes,
+    why_no_minutes_or_none,
+    why_no_name,
+    why_no_text,
+)
 from monitor.dashboard.needs import asks, why_not
 from monitor.dashboard.screens import PowerScreen
 from monitor.dashboard.session import Mute, Session
@@ -124,6 +132,19 @@ class AskingApp(App[None]):
         text = await self.ask(f"Note on {place}:" if place else "Note:", why_no_text)
         if text:
             self.hand_in(make("note", who, text=text, where=place))
+
+    @work
+    async def action_refuel(self) -> None:
+        """Write a refuel down: how many litres went in, who filled, what else belongs to it."""
+        reason = "" if self.snapshot.source.fuel is not None else "The show gives no fuel points: fuel is not watched."
+        if not self._can_begin(reason):
+            return
+        litres = litres_in(await self.ask("Litres filled in (tank now full):", why_no_litres) or "")
+        if litres is None or not (who := await self.named()):
+            return
+        text = await self.ask(f"{litres:g} l by {who}. Docket or remark (Enter: none):", anything)
+        if text is not None:
+            self.hand_in(make("refuel", who, where="source", text=text, amount=litres, quantity="litres"))
 
     @work
     async def action_name(self) -> None:

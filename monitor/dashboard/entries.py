@@ -8,7 +8,9 @@ LONGEST_NAME = 30  # characters: it stands in the head line
 LONGEST_TEXT = 300
 MOST_MINUTES = 24 * 60  # the logger's own longest shelf
 MOST_WATTS = 1_000_000.0
+MOST_LITRES = 10_000.0  # as ``legwatch refuel``
 _LOAD = re.compile(r"(?P<amount>\d+(\.\d+)?)\s*(?P<unit>k?w)?\s*(@\s*(?P<factor>\d*\.?\d+))?", re.IGNORECASE | re.ASCII)
+_LITRES = re.compile(r"(?P<amount>\d+(\.\d+)?)\s*l?", re.IGNORECASE | re.ASCII)
 
 
 def why_no_name(text: str) -> str:
@@ -32,6 +34,18 @@ def why_no_minutes(text: str) -> str:
 def why_no_minutes_or_none(text: str) -> str:
     """Say why the text is neither 0 nor a number of minutes; empty where it is one."""
     return "" if text.isdecimal() and int(text) == 0 else why_no_minutes(text)
+
+
+def litres_in(text: str) -> float | None:
+    """Give litres typed as ``60``, ``60.5`` or ``60 l``; else None."""
+    found = _LITRES.fullmatch(text.strip())
+    litres = float(found["amount"]) if found else 0.0
+    return litres if 0 < litres <= MOST_LITRES else None
+
+
+def why_no_litres(text: str) -> str:
+    """Say why the text is no amount of fuel; empty where it is one."""
+    return "" if litres_in(text) else f"Litres, more than 0 and at most {MOST_LITRES:g}"
 
 
 def anything(_: str) -> str:

@@ -68,6 +68,28 @@ _ONE_KEYS = (
     ("+  -", "a shorter or longer stretch: 5 min, 20 min, 2 h, 12 h; the longer ones are drawn from minutes"),
     ("← →", "the circuit before, the next one; [ and ] do the same"),
 )
+_SOURCE = (
+    "Power source (p): kW, kVA, the mean of the last 15 minutes (demand) and each leg, each bar on the scale of its "
+    "own rating. Below them hertz over volts of the lowest leg, so that a dip of both is seen at one place; + and - as on "
+    "one circuit. Fuel and its times are estimates by the set's fuel points and what was read of its load."
+)
+_SOURCE_KEYS = (
+    ("r", "write down a refuel: litres filled in, up to the full tank; two of them check the estimate"),
+    ("until", "when nothing more can be drawn, at the last hour's mean load; then at the worst hour's"),
+    ("reserve", "when the level at which fuel is called for is reached, at the last hour's mean load"),
+    ("if full at", "nobody has entered a refuel: a full tank when the log began is only assumed"),
+    ("low load", "time under 30 % of the rating, less the time above it since: what the alarm counts"),
+)
+_METERS = (
+    "Meters (m): each bus with its meters, counted since the logger started. A poll is good when all of it came; "
+    "silent means that no reply came in time. Where a meter gives nothing, the line below it says what to look at."
+)
+_METER_KEYS = (
+    ("ms  worst", "from question to whole reply: the median and the longest of the last 60 polls, in milliseconds"),
+    ("retries", "asked again at once after a fault"),
+    ("occupied", "share of the time in which a bus asks or waits; near 100 % polls come late"),
+    ("not known", "an attached screen gets these figures only from a logger that runs on the same computer"),
+)
 _OTHERS = (
     ("h", "room for: type watts, or watts@power factor; every circuit, most room first, and what limits each"),
     ("fits", "by what is measured now and the site's continuous policy; it is no permission"),
@@ -94,7 +116,14 @@ def guide_page(_: Snapshot, size: Cells) -> Page:
     body += [*_texts((_BARS,), size.width), ()]
     for word, meaning in _WORDS:
         body += _explained(word, meaning, size.width)
-    for text, keys in ((_CIRCUITS, _CIRCUIT_KEYS), (_ONE, _ONE_KEYS), ("", _OTHERS), (_ALARMS, _STATES)):
+    for text, keys in (
+        (_CIRCUITS, _CIRCUIT_KEYS),
+        (_ONE, _ONE_KEYS),
+        (_SOURCE, _SOURCE_KEYS),
+        (_METERS, _METER_KEYS),
+        ("", _OTHERS),
+        (_ALARMS, _STATES),
+    ):
         body += [(), *_texts((text,), size.width)]
         for word, meaning in keys:
             body += _explained(word, meaning, size.width)

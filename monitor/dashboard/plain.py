@@ -10,11 +10,12 @@ from monitor.alarms.model import Priority
 from monitor.dashboard import words
 from monitor.dashboard.needs import key_of
 from monitor.dashboard.pieces import clean, fit, right
+from monitor.dashboard.plaintold import buses_data, heat_data, meter_texts, source_data, source_texts
 from monitor.dashboard.shown import as_shown
 from monitor.engine.snapshot import Freshness
 
 if TYPE_CHECKING:
-    from monitor.engine.snapshot import AlarmView, CircuitView, FeederView, LegView, Measured, Snapshot, SourceView
+    from monitor.engine.snapshot import AlarmView, CircuitView, FeederView, LegView, Measured, Snapshot
 
 _WIDTH = 80
 _FIGURES = ("volts", "amps", "hertz", "watts", "power_factor")
@@ -29,11 +30,13 @@ def snapshot_lines(snapshot: Snapshot) -> list[str]:
     at = words.moment(shown.time_ms, shown.timezone).isoformat(" ", "seconds")
     lines = _wrapped(f"{shown.show_name}, {at}; {words.logger_state(shown.logger)}", "")
     lines += _wrong(shown)
-    lines += _source(shown.source)
+    lines += _source(shown)
     for feeder in shown.feeders:
         lines += _feeder(feeder)
     lines.append(_HEADER)
     lines += [_circuit(circuit) for circuit in shown.circuits]
+    for text in meter_texts(shown):
+        lines += _wrapped(text.lstrip(), "  " if text.startswith(" ") else "")
     return [line.rstrip() for line in lines]
 
 
@@ -68,6 +71,7 @@ def snapshot_json(snapshot: Snapshot) -> dict[str, Any]:
             "rated_kw": source.rated_kw,
             "percent": source.percent,
             "legs": [_leg_data(leg) for leg in source.legs],
+            **source_data(shown),
         },
         "feeders": [
             {
@@ -79,6 +83,8 @@ def snapshot_json(snapshot: Snapshot) -> dict[str, Any]:
             for feeder in shown.feeders
         ],
         "circuits": [_circuit_data(circuit) for circuit in shown.circuits],
+        "told": shown.told,
+        "buses": buses_data(shown),
     }
 
 
@@ -114,11 +120,14 @@ def _alarm(alarm: AlarmView, shown: Snapshot) -> list[str]:
     return lines + (_wrapped(f"Do: {alarm.do}", "      ") if alarm.do and urges else [])
 
 
-def _source(source: SourceView) -> list[str]:
+def _source(shown: Snapshot) -> list[str]:
+    source = shown.source
     said = f"Source: {source.name}, {source.system} V: {words.power(source)}, {words.cycles(source)}"
     lines = _wrapped(said, "")
     for leg in source.legs:
         lines += _wrapped(_leg(leg), "  ")
+    for text in source_texts(shown):
+        lines += _wrapped(text, "  ")
     return lines
 
 
@@ -208,6 +217,7 @@ def _circuit_data(circuit: CircuitView) -> dict[str, Any]:
         "rated_amps": circuit.rated_amps,
         "percent": circuit.percent,
         "over_plan_amps": circuit.over_plan_amps,
+        "heat": heat_data(circuit.heat),
         "by_leg": [{"leg": leg, **_measured_data(measured)} for leg, measured in circuit.by_leg],
     }
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 _ALL = 1_000_000  # lines: to either end
 ASKS_THE_LOGGER = frozenset(
-    {"app.acknowledge", "app.acknowledge_all", "app.shelve", "app.unshelve", "app.reset", "note"}
+    {"app.acknowledge", "app.acknowledge_all", "app.shelve", "app.unshelve", "app.reset", "app.refuel", "note"}
 )
 _WHILE_ASKING = (KeyHint("Enter", "accept", "enter"), KeyHint("Esc", "leave", "escape"))
 _WATCHING = KeyHint("", "(watching)")

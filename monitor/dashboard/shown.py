@@ -45,7 +45,11 @@ def _source(source: SourceView, age_s: float | None) -> SourceView:
 
 
 def _bus(bus: BusView, age_s: float | None) -> BusView:
-    meters = tuple(replace(meter, latest=_old(meter.latest, age_s), counts=None) for meter in bus.meters)
+    """Give a bus of whose meters nothing is known at present."""
+    meters = tuple(
+        replace(meter, latest=replace(_old(meter.latest, age_s), quality=None, detail=""), counts=None)
+        for meter in bus.meters
+    )
     return replace(bus, meters=meters, is_open=None, problem="")
 
 

@@ -46,10 +46,26 @@ def amps_lines(columns: Sequence[Column], marks: Marks, height: int) -> tuple[Li
 
 def volts_lines(columns: Sequence[Column], nominal: float, height: int) -> tuple[Line, ...]:
     """Draw volts from the lowest to the highest of each column, nominal in the middle of an odd ``height``."""
+    return around_lines(columns, nominal, height, ("V", _STEPS))
+
+
+def around_lines(
+    columns: Sequence[Column], nominal: float, height: int, scale: tuple[str, tuple[float, ...]]
+) -> tuple[Line, ...]:
+    """Draw what stands around a nominal value, in the place of the columns' volts.
+
+    Args:
+        columns: with what is drawn as their volts.
+        nominal: in the middle of an odd ``height``.
+        height: in lines.
+        scale: its unit, and how far the plot may reach above and below nominal, as parts of it, rising.
+
+    """
+    unit, steps = scale
     seen = [abs(value / nominal - 1) for column in columns if column.volts for value in column.volts[::2]]
-    reach = next((step for step in _STEPS if max(seen, default=0.0) <= step + _NEARLY), _STEPS[-1])
+    reach = next((step for step in steps if max(seen, default=0.0) <= step + _NEARLY), steps[-1])
     middle = height // 2
-    rules = {middle: _Rule(f"{words.limit(nominal)} V", over=False)}
+    rules = {middle: _Rule(f"{words.limit(nominal)} {unit}", over=False)}
     ends = {0: f"{words.limit(nominal * (1 - reach))}", height - 1: f"{words.limit(nominal * (1 + reach))}"}
     drawn = [_volts_column(column.volts, nominal, reach, height) for column in columns]
     return tuple(

@@ -53,7 +53,7 @@ async def test_keys_are_shown_and_can_be_clicked() -> None:
     """The keys stand in the last lines, and a click on one does what it says."""
     app = LegwatchApp(Feed(snapshots.quiet()), Desk())
     async with app.run_test(size=(80, 24)) as pilot:
-        assert shown_keys(app) == ["▲▼", "Enter", "s", "f", "g", "a", "h", "l", "n", "b", "@", "?", "q"]
+        assert shown_keys(app) == ["▲▼", "Enter", "s", "f", "g", "a", "p", "m", "h", "l", "n", "b", "@", "?", "q"]
         await click_key(pilot, "?")
         assert isinstance(app.screen, GuideScreen)
 
