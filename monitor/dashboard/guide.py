@@ -70,8 +70,8 @@ _ONE_KEYS = (
 )
 _SOURCE = (
     "Power source (p): kW, kVA, the mean of the last 15 minutes (demand) and each leg, each bar on the scale of its "
-    "own rating. Below them hertz over volts of the lowest leg, so that a dip of both is seen at one place; + and - as on "
-    "one circuit. Fuel and its times are estimates by the set's fuel points and what was read of its load."
+    "own rating. Below them hertz over volts of the lowest leg, so that a dip of both is seen at one place; + and - as "
+    "on one circuit. Fuel and its times are estimates by the set's fuel points and what was read of its load."
 )
 _SOURCE_KEYS = (
     ("r", "write down a refuel: litres filled in, up to the full tank; two of them check the estimate"),
