@@ -114,14 +114,15 @@ class StepFinder:
     """
 
     __slots__ = (
-        "_cycles", "_detector", "_flutter", "_last_s", "_nominal", "_per_amp", "_served", "_share", "_since_s",
-        "_with_volts", "loads",
+        "_by_amps", "_cycles", "_detector", "_flutter", "_last_s", "_nominal", "_per_amp", "_served", "_share",
+        "_since_s", "_with_volts", "loads",
     )  # fmt: skip
 
     def __init__(self, circuit: Circuit, system: System) -> None:
         self._nominal = nominal_volts(system, circuit.legs)
         self._per_amp = self._nominal * (3 if len(circuit.legs) == 3 else 1)  # noqa: PLR2004 - three legs share
         self.loads = Tracker(circuit, self._per_amp)
+        self._by_amps = False
         self._cycles = Cycles()
         self._detector = self._new_detector()
         self._last_s: float | None = None
@@ -144,8 +145,9 @@ class StepFinder:
         """
         if (self._last_s is not None and time_s <= self._last_s) or (volts is None and self._with_volts):
             return ()
-        done = () if self._choose(time_s, watts, amps) else self._interrupt()
-        value = watts if not self.loads.by_amps else None if amps is None else amps * self._per_amp
+        usual = self._last_s is not None and self._since_s is None and (watts is None) == self._by_amps
+        done = () if usual or self._choose(time_s, watts, amps) else self._interrupt()
+        value = watts if not self._by_amps else None if amps is None else amps * self._per_amp
         if value is None:
             return done
         self._last_s = time_s
@@ -165,11 +167,10 @@ class StepFinder:
 
     def _choose(self, time_s: float, watts: float | None, amps: float | None) -> bool:
         """Choose watts or amps; False where that changes under way. A quantity missing for a moment is waited for."""
-        by_amps = self.loads.by_amps
         if self._last_s is None:
-            self.loads.by_amps = watts is None and amps is not None
+            self._by_amps = self.loads.by_amps = watts is None and amps is not None
             self._detector = self._new_detector()
-        elif (watts is None) == by_amps or (watts is None and amps is None):
+        elif (watts is None) == self._by_amps or (watts is None and amps is None):
             self._since_s = None
         elif self._since_s is None:
             self._since_s = time_s
@@ -184,7 +185,7 @@ class StepFinder:
         if self._since_s is not None and self._served:
             self._since_s = None
             self.loads.clear()
-            self.loads.by_amps = not self.loads.by_amps
+            self._by_amps = self.loads.by_amps = not self._by_amps
             self._detector = self._new_detector()
         return steps
 

@@ -181,12 +181,14 @@ class Circuits:
 
     Attributes:
         of: by id.
+        hot: those that were above their rating in the last minutes.
 
     """
 
     def __init__(self, board: Board, places: tuple[CircuitPlace, ...], system: System) -> None:
         self.of = {p.circuit.id: Circuit(p, tuple(board.of[point] for point in p.points), system) for p in places}
         self._single = {c.traces[0].point: (c, c.finder.add) for c in self.of.values() if len(c.traces) == 1}
+        self.hot: dict[str, Circuit] = {}
         self._several = [c for c in self.of.values() if len(c.traces) > 1]
         self._at = [self._single.get(trace.point) for trace in board.traces]
         self._index = {id(trace): one for trace, one in zip(board.traces, self._at, strict=True)}
@@ -207,6 +209,7 @@ class Circuits:
         for trace in board.over:
             if trace.circuit is not None:
                 over = self.of[trace.circuit.circuit.id].over
+                self.hot[trace.place] = self.of[trace.place]
                 if not over or trace.heard_ms - over[-1][0] > _ONE_MS:  # several legs at one moment count once
                     over.append((trace.heard_ms, trace.amps or 0.0))
         return found

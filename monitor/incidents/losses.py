@@ -22,6 +22,7 @@ _WINDOW_MS = 1100  # what a meter shows may be this old
 _STANDS = (0.86, 1.12)  # of nominal
 _WITH_MS = 12_000
 _SEVERAL = 2
+_HOT_MS = 30_000
 _LINE_GONE = 2  # samples without load
 HIDES = frozenset(Kind) - {Kind.WRONG_SERVICE, Kind.RESISTANCE_RISE}
 
@@ -106,12 +107,11 @@ class Losses:
         """Look at circuits whose volts tell nothing, while they were above their rating a moment ago."""
         found = []
         now = self._board.time_ms
-        for circuit in self._circuits.of.values():
-            if (
-                not circuit.over
-                or not circuit.blind
-                or now - circuit.over[-1][0] > 30_000 + 4 * circuit.traces[0].interval_ms
-            ):
+        for circuit in list(self._circuits.hot.values()):
+            cold = not circuit.over or now - circuit.over[-1][0] > _HOT_MS + 4 * circuit.traces[0].interval_ms
+            if cold:
+                del self._circuits.hot[circuit.id]
+            if cold or not circuit.blind:
                 continue
             end_ms = circuit.over[-1][0]
             dark = any(trace.powered is False for trace in circuit.traces)
