@@ -8,8 +8,9 @@ So a reply that repeats the frame before it is not believed until the meter has 
 (a *parting*). A meter answers in the order in which it was asked, and a copy keeps its place behind its first, so
 after a parting no copy can follow. Where a meter's numbers stand still, the parting is asked beforehand if the frame
 before answered another block, or the line is wary: something came lately that nobody asked for. On any other line a
-block whose repeat was found true once is believed until it moves: a copy could only hold its moving back by one
-reading, and a parting each time would cost a third of the line's time (measured).
+block whose repeat was found true once is believed until it moves, and is then read again after a parting: a copy
+could only hold its moving back by one reading, and a parting each time would cost a third of the line's time
+(measured).
 
 All refusals are alike. In a row of them each but the first may be a copy, and the reply that it stands for still
 under way; a parting comes before the next question which that reply would fit.
@@ -71,13 +72,16 @@ class Copies:
     def _like(self, block: Block) -> bool:
         return self._block is not None and _form(self._block) == _form(block)
 
-    def repeats(self, block: Block, before: Registers | None, registers: Registers) -> bool:
-        """Say whether a reply to ``block`` repeats the frame ``before`` and nothing was asked in between."""
-        if before is None:
-            return False
-        known = block in self._steady
-        if registers != before:
+    def doubtful(self, block: Block, before: Registers | None, registers: Registers) -> bool:
+        """Say whether a reply to ``block`` must be read again after a parting.
+
+        It repeats the frame ``before`` for the first time, or moves after it repeated.
+        """
+        return before is not None and (block in self._steady) != (registers == before)
+
+    def believed(self, block: Block, before: Registers | None, registers: Registers) -> None:
+        """Note what was believed in the end: whether it repeats the frame ``before``."""
+        if registers == before:
+            self._steady.add(block)
+        else:
             self._steady.discard(block)
-            return False
-        self._steady.add(block)
-        return not known

@@ -192,13 +192,15 @@ class Poller:
         if self._link.matches_replies:
             return self._ask(meter, block, meter.trust.after_block)
         before = meter.copies.before(block)
-        if meter.copies.must_part(block, wary=monotonic() < self._guard_until_s):
+        parted = meter.copies.must_part(block, wary=monotonic() < self._guard_until_s)
+        if parted:
             self._part(meter, block)
         registers = self._ask(meter, block, meter.trust.after_block)
-        if not meter.copies.repeats(block, before, registers):
-            return registers
-        self._part(meter, block)
-        return self._ask(meter, block, meter.trust.after_block)
+        if meter.copies.doubtful(block, before, registers) and not parted:
+            self._part(meter, block)
+            registers = self._ask(meter, block, meter.trust.after_block)
+        meter.copies.believed(block, before, registers)
+        return registers
 
     def _part(self, meter: Meter, block: Block) -> None:
         """Have the meter answer something else before ``block``, so that no copy of what it said can follow."""
