@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 _SAME_MS = 15_000  # a known incident that begins within this time of a new one of its kind and place is the same
 _MOST_KNOWN = 200
+_FIRST_MS = 30_000
 _AFTER_MS = 15_000  # an incident explains what its end stirs up for this long
 
 
@@ -86,6 +87,7 @@ class Register:
 
     Attributes:
         lasting: cases without an end.
+        first_ms: the first moment that was looked at [ms].
 
     """
 
@@ -93,6 +95,7 @@ class Register:
         self._next = next_number
         self._known: list[Incident] = []
         self._ended: list[Case] = []
+        self.first_ms: int | None = None
         self._out: dict[int, Case] = {}
         self._fresh: list[Case] = []
         self.lasting: list[Case] = []
@@ -172,7 +175,8 @@ class Register:
     def _same(self, case: Case) -> Incident | None:
         for known in self._known:
             here = bool(known.points) and known.points[:1] == case.points[:1]
-            lasts = known.end_ms is None and known.begin_ms <= case.begin_ms
+            since_first = case.begin_ms - (self.first_ms or 0) <= _FIRST_MS  # it was there when looking began
+            lasts = known.end_ms is None and since_first and known.begin_ms <= case.begin_ms
             if here and known.kind is case.kind and (abs(known.begin_ms - case.begin_ms) <= _SAME_MS or lasts):
                 return known
         return None

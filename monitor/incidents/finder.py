@@ -61,6 +61,8 @@ class IncidentFinder:
         board.take(now)
         if board.resumed:
             register.pause()
+        if register.first_ms is None:
+            register.first_ms = now.time_ms
         steps = self._circuits.observe(board)
         self._prime.observe()
         self._neutrals.observe()

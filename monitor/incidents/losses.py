@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from monitor.incidents.cases import Case
 from monitor.incidents.model import Kind
-from monitor.incidents.openings import ORDER, SLOW_MS, judge_line_side, judge_opening
+from monitor.incidents.openings import ORDER, SLOW_MS, judge_line_side, judge_opening, judge_pole
 from monitor.show.model import SOURCE_ID, Point
 
 if TYPE_CHECKING:
@@ -142,14 +142,16 @@ class Losses:
                 case = self._leg_lost(place, leg, left)
                 if case is not None:
                     cases.append(case)
-        done: set[str] = set()
-        for trace in list(left.values()):
+        sank: dict[str, list[Trace]] = {}
+        for trace in left.values():
             # Volts that are left are no opening: they are low.
-            if trace.circuit is not None and trace.gone_ms is not None and trace.place not in done:
-                done.add(trace.place)
-                case = judge_opening(self._circuits.of[trace.place], self._board)
-                if case is not None:
-                    cases.append(case)
+            if trace.circuit is not None and (trace.gone_ms is not None or len(trace.circuit.points) > 1):
+                sank.setdefault(trace.place, []).append(trace)
+        for place_id, traces in sank.items():
+            circuit = self._circuits.of[place_id]
+            pole = any(self._board.standing(t) for t in circuit.traces)
+            found = judge_pole(circuit, traces, self._board) if pole else judge_opening(circuit, self._board)
+            cases += [found] if found is not None else []
         return cases
 
     @staticmethod

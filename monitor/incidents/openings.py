@@ -49,6 +49,22 @@ def judge_opening(circuit: Circuit, board: Board) -> Case | None:
     return case
 
 
+def judge_pole(circuit: Circuit, gone: list[Trace], board: Board) -> Case | None:
+    """Judge a circuit of several legs of which only some went: a pole, a fuse or a plug; None where none was loaded."""
+    if not any(trace.loaded for trace in gone):
+        return None
+    begin, last = min(t.down_ms or board.time_ms for t in gone), min(t.live_ms or 0 for t in gone)
+    leg = gone[0].legs[0] if len(gone) == 1 else ""
+    case = Case(
+        Kind.LOST_LEG, circuit.id, tuple(t.point for t in gone), begin, last, 0.75, leg=leg, covers=_HIDES,
+        alternatives={Kind.OPENED_CAUSE_NOT_SHOWN: 0.15, Kind.FAULT_TRIP: 0.05},
+    )  # fmt: skip
+    figures = ", ".join(f"{t.label} {t.volts or 0.0:.1f} V" for t in circuit.traces)
+    case.shows(f"one of its legs went while the others stand: {figures}")
+    case.misses("whether one pole, a fuse or a plug is open, and why", ORDER)
+    return case
+
+
 def judge_line_side(circuit: Circuit) -> Case | None:
     """Judge a circuit whose amps went while its volts tell nothing: only an overload before it makes an incident."""
     trace = max(circuit.traces, key=lambda t: max(t.last("amps", 6), default=0.0))

@@ -199,3 +199,42 @@ def test_unloaded_breakers_opened_by_hand_are_nothing() -> None:
     """Nothing hung on them."""
     told = Told(three()).play({"A1": (119.0, 0.0), **STANDS}, 60).play({"A1": GONE, **STANDS}, 20)
     assert told.incidents == []
+
+
+def by_leg() -> Show:
+    """Give a two-hot circuit whose legs have a channel each, beside two circuits of one leg."""
+    show = small([replace(circuit("A1"), legs=("L1", "L2")), circuit("A2"), circuit("A3", "L2")])
+    legs = (("ch1", Point("A1", "L1")), ("ch2", Point("A1", "L2")))
+    return replace(show, meters=(replace(show.meters[0], points=legs), *show.meters[1:]))
+
+
+def test_a_two_hot_circuit_read_leg_by_leg_opens_once() -> None:
+    """Both legs went: one opening."""
+    told = Told(by_leg()).play({"A1/L1": ON, "A1/L2": ON, **STANDS}, 60)
+    told.play({"A1/L1": GONE, "A1/L2": GONE, **STANDS}, 20)
+    (incident,) = told.incidents
+    assert incident.kind is Kind.OPENED_CAUSE_NOT_SHOWN
+    assert {str(point) for point in incident.points} == {"A1/L1", "A1/L2"}
+
+
+def test_one_pole_of_a_two_hot_circuit_is_a_lost_leg_of_it() -> None:
+    """The other leg stands."""
+    told = Told(by_leg()).play({"A1/L1": ON, "A1/L2": ON, **STANDS}, 60)
+    told.play({"A1/L1": ON, "A1/L2": GONE, **STANDS}, 20)
+    (incident,) = told.incidents
+    assert incident.kind is Kind.LOST_LEG
+    assert [str(point) for point in incident.points] == ["A1/L2"]
+
+
+def test_steps_of_a_circuit_read_leg_by_leg_are_those_of_the_whole() -> None:
+    """2280 W on both legs come and go."""
+    show = by_leg()
+    planned = replace(show.circuits[0], load=(panel(2280, "arc head"),))
+    told = Told(replace(show, circuits=(planned, *show.circuits[1:])))
+    for amps, seconds in ((0.0, 40), (9.5, 40), (0.0, 40)):
+        leg = (120.0, amps, 60.0, 120.0 * amps)
+        told.play({"A1/L1": leg, "A1/L2": leg, **STANDS}, seconds)
+    assert [(step.circuit, step.step.kind, step.step.match) for step in told.steps] == [
+        ("A1", "on", ("arc head",)),
+        ("A1", "off", ("arc head",)),
+    ]
