@@ -17,9 +17,9 @@ from monitor.cli.prose import columns, say
 from monitor.electrical.balance import balance, moved
 from monitor.electrical.headroom import headroom, planned_present
 from monitor.plan.as_json import add_json, balance_json, plan_json
-from monitor.plan.findings import findings
 from monitor.plan.loadlist import to_csv, with_loads
 from monitor.plan.schedule import make_schedule
+from monitor.plan.source_findings import findings
 from monitor.plan.text import add_lines, balance_lines, plan_lines
 from monitor.show.loading import load_show
 
@@ -72,6 +72,11 @@ def command(  # noqa: PLR0913 - one parameter an option
     Per circuit: planned watts, amps at power factor, paper amps (watts / 100), the breaker's rating, the limit for
     continuous load, the room below it, and the volts lost from the source to the far end. Then feeders, legs, the
     neutral, the source and its fuel, and what stands out, with what to do.
+
+    --balance moves circuits of one leg to other legs of what feeds them, and on a wye two-hot circuits to other pairs
+    of legs; "movable = false" keeps a circuit where it is. Of the arrangements with the lowest highest leg it gives one
+    with the fewest moves. A pair is written L1-L2, here and in the JSON's "from" and "to". Boxes on the way are checked
+    after the moves, and what they would put wrong there is told.
 
     Exit code: 0 nothing wrong found in what the file tells; 1 something wrong, or --add does not fit; 2 used wrongly.
     """

@@ -157,13 +157,14 @@ def feeder_end_drop(show: Show, feeder: Feeder, celsius: float | None = None) ->
 def not_described(show: Show, each: Circuit | Feeder) -> tuple[str, ...]:
     """Give the places from a circuit or feeder up to the source whose cable the show doesn't describe."""
     feeders = {feeder.id: feeder for feeder in show.feeders}
-    way = (each, *(feeders[place] for place in path_up(show, each.fed_from) if place in feeders))
+    way: list[Circuit | Feeder] = [each, *(feeders[at] for at in path_up(show, each.fed_from) if at in feeders)]
     return tuple(place.id for place in way if place.cable is None)
 
 
 def basis(show: Show) -> str:
     """Say on what a show's drops rest: tables, temperature, what is left out; empty where it describes no cable."""
-    cables = [each.cable for each in (*show.feeders, *show.circuits) if each.cable is not None]
+    places: tuple[Feeder | Circuit, ...] = (*show.feeders, *show.circuits)
+    cables = [place.cable for place in places if place.cable is not None]
     rules = table("conductors")
     told = []
     if any(cable.awg for cable in cables):

@@ -175,5 +175,5 @@ def _circuit_amps(circuit: Circuit, present: Present) -> float | None:
 def _limit(breaker: Breaker | None, cable: Cable | None, percent: float) -> float | None:
     limits = [continuous_limit(breaker, percent)] if breaker else []
     if cable is not None and cable.amps is not None:
-        limits.append(cable.amps)
+        limits.append(cable.amps * cable.parallel)
     return min(limits, default=None)

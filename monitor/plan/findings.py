@@ -1,4 +1,4 @@
-"""What stands out in a plan: each finding a sentence with its figures and what to do.
+"""What stands out on the circuits and feeders of a plan: each finding a sentence with its figures and what to do.
 
 ``wrong`` is beyond a rating or can't work; ``advice`` is good practice, no rule of any code.
 """
@@ -8,20 +8,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from monitor.electrical.ampacity import cable_amps, fixed_breaker_amps
 from monitor.electrical.breaker import requirements
 from monitor.electrical.cable import awg_name
-from monitor.electrical.fuel import source_faults
 from monitor.electrical.tables import table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from monitor.electrical.cable import Drop
     from monitor.plan.schedule import CircuitRow, FeederRow, Schedule
     from monitor.show.model import Breaker, Cable
-
-SPREAD_PERCENT = 10.0  # (highest - lowest) / highest leg, with the highest above half of its rating: a judgement
-LOW_LOAD_PERCENT = 30.0  # NFPA 110's exercise load; "wet stacking below 30 %" is a rule of thumb
-HIGH_LOAD_PERCENT = 80.0  # common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,43 +39,50 @@ class Finding:
     text: str
 
 
-def findings(schedule: Schedule) -> tuple[Finding, ...]:
-    """Give everything that stands out, what is wrong first."""
-    found = [f for row in schedule.circuits for f in _circuit(row)]
-    found += [f for feeder in schedule.feeders for f in _feeder(feeder)]
-    found += [*_source(schedule), *_source_legs(schedule), *_motor_start(schedule), *_fuel(schedule)]
-    return tuple(sorted(found, key=lambda finding: finding.severity != "wrong"))
+def place_findings(schedule: Schedule) -> Iterator[Finding]:
+    """Give everything that stands out on circuits and feeders."""
+    before: dict[str, tuple[str, Breaker] | None] = {}
+    for feeder in schedule.feeders:
+        of = feeder.feeder
+        before[of.id] = (of.id, of.breaker) if of.breaker else before.get(of.fed_from)
+    for circuit in schedule.circuits:
+        yield from _circuit(circuit)
+    for feeder in schedule.feeders:
+        yield from _feeder(feeder, before[feeder.feeder.id])
 
 
 def _circuit(row: CircuitRow) -> Iterator[Finding]:
     circuit, amps = row.circuit, row.planned_amps
     yield from _over(circuit.id, amps, circuit.breaker.amps, row.continuous_amps)
-    yield from _breaker(circuit.id, circuit.breaker, circuit.cable)
-    advice = table("conductors")["advice"]
-    branch, whole = float(advice["branch_percent"]), float(advice["total_percent"])
-    if row.own_drop and row.own_drop.percent > branch:
-        text = (
-            f"its own cable drops {row.own_drop.volts:.1f} V, {row.own_drop.percent:.1f} % of {row.own_drop.base},"
-            f" above the advised {branch:g} %; use a larger cable or a shorter run"
-        )
-        yield Finding("drop-branch", "advice", circuit.id, text)
+    yield from _breaker(circuit.id, circuit.breaker)
+    if circuit.cable:
+        yield from _cable(circuit.id, circuit.cable, amps, (circuit.id, circuit.breaker))
+    yield from _own_drop(circuit.id, row.own_drop, "drop-branch")
+    whole = float(table("conductors")["advice"]["total_percent"])
     if row.far_drop and row.far_drop.percent > whole:
         text = (
-            f"from the source to its far end {row.far_drop.volts:.1f} V drop, {row.far_drop.percent:.1f} % of"
-            f" {row.far_drop.base}, above the advised {whole:g} %; use larger cable or bring the box nearer"
+            f"from the source to its far end {_told(row.far_drop)} is lost, above the advised {whole:g} %; use larger"
+            " cable on the way, bring the box nearer, or move load off the runs that it shares"
         )
         yield Finding("drop-total", "advice", circuit.id, text)
 
 
-def _feeder(row: FeederRow) -> Iterator[Finding]:
+def _feeder(row: FeederRow, above: tuple[str, Breaker] | None) -> Iterator[Finding]:
+    """Look at a feeder; ``above`` is the breaker that stands before it, its own or the next on the way up."""
     feeder = row.feeder
     if row.rated_amps is not None and row.continuous_amps is not None:
         for leg, amps in row.amps_by_leg.items():
             yield from _over(f"{feeder.id}/{leg}", amps, row.rated_amps, row.continuous_amps)
     if feeder.breaker:
-        yield from _breaker(feeder.id, feeder.breaker, feeder.cable)
+        yield from _breaker(feeder.id, feeder.breaker)
+    if feeder.cable:
+        yield from _cable(feeder.id, feeder.cable, row.planned_amps, above)
+    yield from _own_drop(feeder.id, row.own_drop, "drop-feeder")
     if feeder.neutral_amps is not None and row.neutral_amps > feeder.neutral_amps:
-        text = f"its neutral carries {row.neutral_amps:.1f} A planned, above its {feeder.neutral_amps:g} A"
+        text = (
+            f"its neutral carries {row.neutral_amps:.1f} A planned, above its {feeder.neutral_amps:g} A; share the load"
+            " more evenly between its legs"
+        )
         yield Finding("neutral-over-rating", "wrong", feeder.id, text)
 
 
@@ -94,112 +98,46 @@ def _over(where: str, amps: float, rated: float, continuous: float) -> Iterator[
         yield Finding("over-continuous", "wrong", where, text)
 
 
-def _breaker(where: str, breaker: Breaker, cable: Cable | None) -> Iterator[Finding]:
+def _breaker(where: str, breaker: Breaker) -> Iterator[Finding]:
     try:
         requirements(breaker)
     except ValueError as error:
         yield Finding("breaker-not-covered", "advice", where, f"no band can be given: {error}")
-    rating = _cable_amps(cable) if cable else None
-    if rating is not None and breaker.amps > rating:
+
+
+def _cable(where: str, cable: Cable, amps: float, above: tuple[str, Breaker] | None) -> Iterator[Finding]:
+    """Compare what a cable may carry with the breaker before it, and with its planned load where that is more."""
+    may = cable_amps(cable)
+    fixed = fixed_breaker_amps(cable)
+    place, breaker = above or ("", None)
+    whose = "its" if place == where else f"{place}'s"
+    if may is not None and amps > may + 1e-9 and (breaker is None or breaker.amps <= may):
+        text = f"{amps:.1f} A planned, above what its cable may carry, about {may:g} A; use a larger cable"
+        yield Finding("over-cable", "wrong", where, text)
+    if breaker is not None and may is not None and breaker.amps > may:
         text = (
-            f"its {breaker.amps:g} A breaker stands above what its cable may carry, about {rating:g} A; use a larger"
+            f"{whose} {breaker.amps:g} A breaker stands above what its cable may carry, about {may:g} A; use a larger"
             " cable or a smaller breaker, and let a qualified person judge the run"
         )
         yield Finding("breaker-above-cable", "wrong", where, text)
-
-
-def _cable_amps(cable: Cable) -> float | None:
-    """Give what a cable may carry [A]: its own figure, else the table's, else nothing."""
-    if cable.amps is not None:
-        return cable.amps * cable.parallel
-    tables = table("ampacity")
-    amps = tables["awg"]["amps"].get(awg_name(cable.awg)) if cable.awg else tables["mm2"]["amps"].get(f"{cable.mm2:g}")
-    return None if amps is None else float(amps) * cable.parallel
-
-
-def _source(schedule: Schedule) -> Iterator[Finding]:
-    load, source = schedule.source, schedule.show.source
-    for unit, percent, value, rated in (
-        ("kW", load.percent_kw, load.kilowatts, source.rated_kw),
-        ("kVA", load.percent_kva, load.kilovolt_amperes, source.rated_kva),
-    ):
-        if percent is not None and rated is not None and percent > 100.0:  # noqa: PLR2004 - percent
-            text = f"{value:.1f} {unit} planned, above its rated {rated:g} {unit}; take load off or get a larger set"
-            yield Finding("source-over-rating", "wrong", "source", text)
-    highest = load.percent
-    if highest is not None and HIGH_LOAD_PERCENT < highest <= 100.0:  # noqa: PLR2004 - percent
-        text = f"{highest:.0f} % of its rating planned: little is left for what comes unplanned"
-        yield Finding("source-high-load", "advice", "source", text)
-    low = load.percent_kw
-    if source.kind == "generator" and low is not None and low < LOW_LOAD_PERCENT:
+    elif breaker is not None and fixed is not None and breaker.amps > fixed:
         text = (
-            f"{low:.0f} % of its rated kW planned; long running under {LOW_LOAD_PERCENT:g} % leaves unburnt fuel in a"
-            " diesel: a smaller set, or hours of higher load, suit it better"
+            f"{whose} {breaker.amps:g} A breaker is more than building wire of {awg_name(cable.awg)} AWG takes"
+            f" ({fixed:g} A by NEC 310.16 and 240.4); portable cable may carry more: read its own rating, and give it"
+            " as amps of the cable"
         )
-        yield Finding("source-low-load", "advice", "source", text)
+        yield Finding("breaker-above-cable", "advice", where, text)
 
 
-def _source_legs(schedule: Schedule) -> Iterator[Finding]:
-    rating, legs, source = schedule.leg_rating_amps, schedule.amps_by_leg, schedule.show.source
-    if rating is not None:
-        continuous = rating * schedule.show.setting("continuous_percent") / 100.0
-        for leg, amps in legs.items():
-            if amps > rating:
-                text = f"{amps:.1f} A planned, above the leg's {rating:.0f} A; move load to another leg"
-                yield Finding("leg-over-rating", "wrong", f"source/{leg}", text)
-            elif amps > continuous:
-                text = f"{amps:.1f} A planned, above {continuous:.0f} A for continuous load; move load to another leg"
-                yield Finding("leg-over-continuous", "advice", f"source/{leg}", text)
-    if source.neutral_amps is not None and schedule.neutral_amps > source.neutral_amps:
-        text = f"the neutral carries {schedule.neutral_amps:.1f} A planned, above its {source.neutral_amps:g} A"
-        yield Finding("neutral-over-rating", "wrong", "source", text)
-    yield from _spread(legs, rating)
-
-
-def _spread(legs: dict[str, float], rating: float | None) -> Iterator[Finding]:
-    highest, lowest = max(legs, key=lambda leg: legs[leg]), min(legs, key=lambda leg: legs[leg])
-    half_used = rating is None or legs[highest] > rating / 2
-    if not legs[highest] or not half_used:
-        return
-    percent = 100.0 * (legs[highest] - legs[lowest]) / legs[highest]
-    if percent > SPREAD_PERCENT:
+def _own_drop(where: str, drop: Drop | None, code: str) -> Iterator[Finding]:
+    advised = float(table("conductors")["advice"]["branch_percent"])
+    if drop and drop.percent > advised:
         text = (
-            f"{highest} carries {legs[highest]:.1f} A and {lowest} {legs[lowest]:.1f} A, {percent:.0f} % apart;"
-            " --balance finds the fewest moves"
+            f"its own cable drops {_told(drop)}, above the advised {advised:g} %; use a larger cable or a shorter run"
         )
-        yield Finding("unbalanced", "advice", "source", text)
+        yield Finding(code, "advice", where, text)
 
 
-def _motor_start(schedule: Schedule) -> Iterator[Finding]:
-    """Look at the one start that adds most, with everything else running."""
-    rating = schedule.leg_rating_amps
-    starting = [row for row in schedule.circuits if row.start_amps > row.planned_amps]
-    if rating is None or not starting:
-        return
-    worst = max(starting, key=lambda row: row.start_amps - row.planned_amps)
-    extra = worst.start_amps - worst.planned_amps
-    leg = max(worst.circuit.legs, key=lambda leg: schedule.amps_by_leg[leg])
-    together = schedule.amps_by_leg[leg] + extra
-    if together > rating:
-        text = (
-            f"while {worst.circuit.id}'s motor starts {leg} carries about {together:.1f} A, above the source's"
-            f" {rating:g} A: volts and hertz may sag; start it before the lights, or get a larger set"
-        )
-        yield Finding("motor-start", "advice", f"source/{leg}", text)
-
-
-def _fuel(schedule: Schedule) -> Iterator[Finding]:
-    source = schedule.show.source
-    for text in source_faults(source):
-        yield Finding("fuel-points", "wrong", "source", text)
-    if source.fuel is not None and not source.rated_kw:
-        text = "its fuel points are percent of rated kW, and no rated_kw is given: no fuel is worked out; add rated_kw"
-        yield Finding("fuel-points", "advice", "source", text)
-    day = schedule.fuel
-    if day is not None and day.litres > day.usable_litres:
-        hours = day.usable_litres / day.litres_per_hour
-        text = (
-            f"a day of {day.hours:g} h burns about {day.litres:.0f} l at the planned load; a full tank gives"
-            f" {day.usable_litres:.0f} l, about {hours:.1f} h: plan the refuelling"
-        )
-        yield Finding("fuel-day", "advice", "source", text)
+def _told(drop: Drop) -> str:
+    between = "leg to neutral" if drop.base == "L-N" else "leg to leg"
+    return f"{drop.volts:.1f} V, {drop.percent:.1f} % of {drop.base_volts:.0f} V {between}"

@@ -1,6 +1,7 @@
 """A load list as CSV, for a spreadsheet: one row a load, in and out.
 
-Columns: circuit, name, watts, power_factor, count, kind. Only circuit, name and watts must be there on the way in.
+Columns: circuit, name, watts, power_factor, count, kind, start_multiple. Only circuit, name and watts must be there on
+the way in.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
     from monitor.show.model import Show
 
-COLUMNS = ("circuit", "name", "watts", "power_factor", "count", "kind")
+COLUMNS = ("circuit", "name", "watts", "power_factor", "count", "kind", "start_multiple")
 _NEEDED = COLUMNS[:3]
 _KINDS: tuple[str, ...] = get_args(LoadKind)
 
@@ -31,7 +32,9 @@ def to_csv(show: Show) -> str:
     writer.writerow(COLUMNS)
     for circuit in show.circuits:
         for load in circuit.load:
-            writer.writerow([circuit.id, load.name, f"{load.watts:g}", f"{load.power_factor:g}", load.count, load.kind])
+            start = "" if load.start_multiple is None else _exact(load.start_multiple)
+            figures = (_exact(load.watts), _exact(load.power_factor), load.count)
+            writer.writerow([circuit.id, load.name, *figures, load.kind, start])
     return out.getvalue()
 
 
@@ -94,7 +97,13 @@ def _load(row: dict[str, str], circuits: tuple[str, ...]) -> tuple[str, Load]:
     count = _number(row, "count", 1.0, 1000.0) if row.get("count") else 1.0
     if count != int(count):
         raise ValueError(f'count "{row["count"]}" must be a whole number')
-    return circuit, Load(row["name"], watts, factor, int(count), cast("LoadKind", kind))
+    start = _number(row, "start_multiple", 1.0, 20.0) if row.get("start_multiple") else None
+    return circuit, Load(row["name"], watts, factor, int(count), cast("LoadKind", kind), start)
+
+
+def _exact(number: float) -> str:
+    """Write a number so that the same one is read again: 1200, 0.95, 1234567.5."""
+    return f"{number:.0f}" if number == int(number) else repr(number)
 
 
 def _number(row: dict[str, str], column: str, low: float, high: float) -> float:

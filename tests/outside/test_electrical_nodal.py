@@ -107,8 +107,8 @@ def trees(draw: st.DrawFn) -> Show:
     circuits = []
     for number in range(draw(st.integers(1, 6))):
         place = draw(st.sampled_from(sorted(places)))
-        some = draw(st.permutations(places[place]))[: draw(st.integers(1, len(places[place])))]
-        each = circuit(f"C{number}", some, [(draw(st.floats(20, 4000)), draw(st.floats(0.4, 1)))], place)
+        hots = draw(st.permutations(places[place]))[: draw(st.integers(1, len(places[place])))]
+        each = circuit(f"C{number}", hots, [(draw(st.floats(20, 4000)), draw(st.floats(0.4, 1)))], place)
         circuits.append(replace(each, cable=draw(st.one_of(st.none(), cable))))
     return show(source(system), circuits, feeders)
 

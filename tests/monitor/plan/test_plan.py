@@ -2,65 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
-import sys
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from drivers.files.faults import FileFaults
 from monitor.plan.loadlist import to_csv, with_loads
 from monitor.show.loading import load_show_text
-
-LEGWATCH = str(Path(sys.executable).with_name("legwatch"))
-
-HEAD = """
-[show]
-name = "Ferry slip, dusk"
-region = "{region}"
-timezone = "America/Halifax"
-[source]
-name = "Set"
-kind = "generator"
-system = "{system}"
-rated_kw = {kw}
-{more}
-"""
-
-
-def circuit(name: str, legs: str, load: str, **extra: str) -> str:
-    """Write one circuit table."""
-    lines = {"breaker": "{ amps = 20 }", "fed_from": '"source"', **extra}
-    keys = "\n".join(f"{key} = {value}" for key, value in lines.items())
-    return f'[[circuit]]\nid = "{name}"\nlegs = {legs}\nload = [ {load} ]\n{keys}\n'
-
-
-def watts(number: float, factor: float = 1.0, **extra: str) -> str:
-    """Write one load."""
-    more = "".join(f", {key} = {value}" for key, value in extra.items())
-    return f'{{ name = "x", watts = {number}, power_factor = {factor}{more} }}'
-
-
-def plan(
-    tmp_path: Path, *tables: str, words: tuple[str, ...] = (), head: dict[str, str] | None = None
-) -> tuple[int, dict[str, Any]]:
-    """Run ``legwatch plan --json`` on a show; give exit code and data."""
-    filled = {"region": "north-america", "system": "120/240", "kw": "20", "more": "", **(head or {})}
-    path = tmp_path / "show.toml"
-    path.write_text(HEAD.format(**filled) + "\n".join(tables), encoding="utf-8")
-    result = subprocess.run(
-        [LEGWATCH, "plan", str(path), "--json", *words], capture_output=True, text=True, timeout=30, check=False
-    )
-    assert result.returncode in (0, 1), result.stderr
-    data: dict[str, Any] = json.loads(result.stdout)
-    return result.returncode, data
-
-
-def codes(data: dict[str, Any]) -> set[tuple[str, str]]:
-    """Give the findings' codes and places."""
-    return {(f["code"], f["where"]) for f in data["findings"]}
+from tests.monitor.plan.shows import HEAD, LEGWATCH, circuit, codes, plan, watts
 
 
 def test_amps_are_watts_over_volts_and_power_factor(tmp_path: Path) -> None:
@@ -247,7 +197,8 @@ SHOW = HEAD.format(region="north-america", system="120/240", kw="20", more="") +
 
 def test_a_load_list_comes_back_as_it_went_out(tmp_path: Path) -> None:
     """Out to CSV and in again: the same plan."""
-    show = load_show_text(SHOW, "show.toml")
+    motor = circuit("A3", '["L2"]', watts(1234.56789, 0.8125, kind='"motor"', start_multiple="6.5", count="3"))
+    show = load_show_text(SHOW + motor, "show.toml")
     path = tmp_path / "loads.csv"
     path.write_text(to_csv(show), encoding="utf-8")
     assert with_loads(show, path).circuits == show.circuits
