@@ -1,64 +1,107 @@
 """After a restart: what the watch had added up, from the log.
 
-Heat remembers hours. The minutes of the log tell which circuits were above their rating at all in that time; those
-are carried through every second of it, the others are cold. The last ``EXACT_S`` are lived through by everything that
-looks back: demand, settled values, what was there before.
+The minutes of the log tell it: those of the source's legs from the log's begin (energy, low load, fuel, with the
+refuels people entered), those of every circuit over the hours that heat remembers, and those of the runs over a day.
+The last ``EXACT_S`` are lived through second by second by everything that looks back: settled values, demand, what was
+there before. What is left between this and a run without a pause is what varies within a minute, and the pause itself.
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from monitor.show.model import Point
+from monitor.alarms.conditions.past import MINUTE_S, PointMinute
+from monitor.show.model import NEUTRAL, SOURCE_ID, Point
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from monitor.engine.watch import Watch
-    from monitor.log.reader import LogReader
-    from monitor.show.model import Circuit, Show
+    from monitor.log.reader import LogReader, Minute
+    from monitor.show.model import Show
 
 EXACT_S = 300
-HOURS = 4.0  # a heat fraction at its ceiling has cooled away after two conventional times of at most two hours
-HOLD_S = 3  # a value counts for as long, as it does live
-_MINUTE_MS, _SECOND_MS = 60_000, 1_000
+HEAT_HOURS = 4.0  # a heat fraction at its ceiling has cooled away after two conventional times of at most two hours
+RUN_HOURS = 24.0
+_WHOLE = 0.9  # of the usual samples: such a minute is whole, since values stand for seconds over a poll that failed
+_MINUTE_MS, _SECOND_MS, _HOUR_MS = 60_000, 1_000, 3_600_000
+_ANY = 1_000_000  # notes
+_LEAST_WATTS = 1.0
 
 
 def rebuild(watch: Watch, show: Show, reader: LogReader) -> None:
-    """Carry a new watch through the log's recent past; nothing is raised or cleared by it."""
-    last_ms = reader.last_time_ms()
-    if last_ms is None:
-        return
-    exact_ms = (last_ms - EXACT_S * _SECOND_MS) // _MINUTE_MS * _MINUTE_MS
-    measured = frozenset(show.points())
-    for circuit in show.circuits:
-        points = [point for point in _points(circuit) if point in measured]
-        begin_ms = _first_warm(reader, circuit, points, exact_ms)
-        if begin_ms is not None:
-            watch.conditions.warm(circuit.id, tuple(_loads(reader, points, begin_ms, exact_ms)))
-    watch.live_through(reader.readings_since(exact_ms), last_ms)
+    """Carry a new watch through the log's past; nothing is raised or cleared by it."""
+    first_ms, last_ms = reader.first_time_ms(), reader.last_time_ms()
+    refuels = [(n.time_ms, n.number) for n in reader.notes(_ANY) if n.kind == "refuel" and n.number is not None]
+    if first_ms is not None and last_ms is not None:
+        begin_ms = first_ms // _MINUTE_MS * _MINUTE_MS
+        exact_ms = max(begin_ms, (last_ms - EXACT_S * _SECOND_MS) // _MINUTE_MS * _MINUTE_MS)
+        past = _past(watch, show, reader, (begin_ms, exact_ms))
+        for minute_ms in range(begin_ms, exact_ms, _MINUTE_MS):
+            _refuel(watch, refuels, minute_ms)
+            watch.conditions.recall(minute_ms, past.get(minute_ms, {}))
+        _live_through(watch, reader, (exact_ms, last_ms), refuels)
+    _refuel(watch, refuels, None)
 
 
-def _points(circuit: Circuit) -> tuple[Point, ...]:
-    return (Point(circuit.id), *(Point(circuit.id, leg) for leg in circuit.legs))
+def _refuel(watch: Watch, refuels: list[tuple[int, float]], until_ms: int | None) -> None:
+    """Take the refuels up to a time [ms], or all that are left."""
+    while refuels and (until_ms is None or refuels[0][0] <= until_ms):
+        time_ms, litres = refuels.pop(0)
+        watch.conditions.refuel(litres, time_ms)
 
 
-def _first_warm(reader: LogReader, circuit: Circuit, points: list[Point], end_ms: int) -> int | None:
-    """Give the begin of the first minute in which a circuit was above its rating [ms]; None: in none."""
-    begin_ms = end_ms - round(HOURS * 3600 * _SECOND_MS)
-    found = (minute for point in points for minute in reader.minutes(point, begin_ms, end_ms))
-    return min((m.begin_ms for m in found if m.amps and m.amps[2] > circuit.breaker.amps), default=None)
+def _live_through(watch: Watch, reader: LogReader, span: tuple[int, int], refuels: list[tuple[int, float]]) -> None:
+    begin_ms, end_ms = span
+    readings = reader.readings_since(begin_ms)
+    for until_ms in [*sorted({time_ms for time_ms, _ in refuels if begin_ms < time_ms < end_ms}), end_ms]:
+        part = next((n for n, reading in enumerate(readings) if reading.time_ms > until_ms), len(readings))
+        watch.live_through(readings[:part], until_ms)
+        readings = readings[part:]
+        _refuel(watch, refuels, until_ms)
 
 
-def _loads(reader: LogReader, points: list[Point], begin_ms: int, end_ms: int) -> Iterator[tuple[float | None, float]]:
-    """Give (amps or None, seconds) second by second: the highest leg, None where nothing was measured."""
-    by_second: dict[int, float] = {}
-    for point in points:
-        for reading in reader.readings_between(point, begin_ms, end_ms):
-            if reading.values.amps is not None:
-                second = reading.time_ms // _SECOND_MS
-                by_second[second] = max(reading.values.amps, by_second.get(second, 0.0))
-    amps, age = None, 0
-    for second in range(begin_ms // _SECOND_MS, end_ms // _SECOND_MS):
-        amps, age = (by_second[second], 0) if second in by_second else (amps, age + 1)
-        yield (amps if age <= HOLD_S else None), 1.0
+def _past(
+    watch: Watch, show: Show, reader: LogReader, span: tuple[int, int]
+) -> Mapping[int, Mapping[Point, PointMinute]]:
+    """Give the minutes of a span that anything needs [ms]: by their begin, then by point."""
+    begin_ms, end_ms = span
+    found: defaultdict[int, dict[Point, PointMinute]] = defaultdict(dict)
+    for point, hours in _needed(watch, show).items():
+        from_ms = max(begin_ms, end_ms - round(hours * _HOUR_MS)) if hours else begin_ms
+        heat_ms = max(begin_ms, end_ms - round(HEAT_HOURS * _HOUR_MS))
+        for minute_ms in range(heat_ms, end_ms, _MINUTE_MS) if hours else ():
+            found[minute_ms][point] = PointMinute(0.0)  # what heat hears nothing of is unknown to it
+        for minute_ms, minute in _minutes(reader.minutes(point, from_ms, end_ms)):
+            found[minute_ms][point] = minute
+    return found
+
+
+def _needed(watch: Watch, show: Show) -> Mapping[Point, float]:
+    """Give how many hours of minutes each point is needed for [h]; 0 is all of the log."""
+    needed = dict.fromkeys(watch.conditions.run_points, RUN_HOURS)
+    for point in show.points():
+        if point.place == SOURCE_ID and point.leg != NEUTRAL:
+            needed[point] = 0.0
+        elif point not in needed and any(circuit.id == point.place for circuit in show.circuits):
+            needed[point] = HEAT_HOURS
+    return needed
+
+
+def _minutes(rows: Iterable[Minute]) -> Iterator[tuple[int, PointMinute]]:
+    """Give (begin [ms], minute) of one point."""
+    kept = list(rows)
+    usual = max((row.samples for row in kept), default=0)
+    for row in kept:
+        volts = row.volts[1] if row.volts else None
+        yield row.begin_ms, PointMinute(_seconds(row, usual), volts, row.amps, row.watts_mean)
+
+
+def _seconds(row: Minute, usual: int) -> float:
+    """Give how much of a minute was read [s]: by the energy where there is any, else by its share of usual samples."""
+    if not row.samples or row.samples >= _WHOLE * usual:
+        return MINUTE_S if row.samples else 0.0
+    if row.watts_mean is not None and row.watt_hours is not None and abs(row.watts_mean) >= _LEAST_WATTS:
+        return min(MINUTE_S, max(0.0, 3600 * row.watt_hours / row.watts_mean))
+    return MINUTE_S * row.samples / usual

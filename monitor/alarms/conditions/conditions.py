@@ -11,6 +11,7 @@ from monitor.alarms.conditions.load import Heat, OverPlan, Ratings
 from monitor.alarms.conditions.meters import Implausible, LogKeeping, Silence
 from monitor.alarms.conditions.neutral import LostNeutrals
 from monitor.alarms.conditions.openings import Openings
+from monitor.alarms.conditions.past import source_minute
 from monitor.alarms.conditions.runs import Runs
 from monitor.alarms.conditions.service import WrongService
 from monitor.alarms.conditions.source import Hertz, Output
@@ -18,13 +19,14 @@ from monitor.alarms.conditions.tank import FuelLeft
 from monitor.alarms.conditions.volts import Volts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
+    from monitor.alarms.conditions.past import PointMinute
     from monitor.alarms.conditions.tank import FuelState
     from monitor.alarms.model import Now, Observation
     from monitor.electrical.demand import Demand, Running
     from monitor.electrical.heat import HeatState
-    from monitor.show.model import Show
+    from monitor.show.model import Point, Show
 
 
 class Conditions:
@@ -80,9 +82,28 @@ class Conditions:
         self._log.observe(now, out)
         return tuple(out)
 
-    def warm(self, circuit: str, loads: Iterable[tuple[float | None, float]]) -> None:
-        """Carry a circuit's heat through its past: (amps [A] or None, seconds [s]), oldest first; before any moment."""
-        self._heat.warm(circuit, loads)
+    def recall(self, begin_ms: int, minutes: Mapping[Point, PointMinute]) -> None:
+        """Add up a minute of the past that begins at ``begin_ms`` [ms]; one after another, before any moment.
+
+        What the source adds up takes a minute without its legs as unknown; heat and runs take only what is given.
+        """
+        if self._output.running is not None:
+            source = source_minute(self._known.layout, minutes)
+            self._output.recall(begin_ms, source)
+            if self._fuel is not None:
+                self._fuel.recall(begin_ms, source)
+        self._heat.recall(minutes)
+        self._runs.recall(minutes)
+
+    @property
+    def run_offsets(self) -> Mapping[tuple[str, str], float | None]:
+        """By how much the two meters of each run differ, by feeder and leg [V]; None where not known yet."""
+        return self._runs.offsets
+
+    @property
+    def run_points(self) -> frozenset[Point]:
+        """What tells how the two meters of each run differ, where that is not known yet."""
+        return self._runs.points
 
     def refuel(self, litres: float, time_ms: int) -> None:
         """Take a refuel: litres added up to the full tank [l]; nothing happens where fuel is not watched."""
@@ -101,7 +122,7 @@ class Conditions:
 
     @property
     def running(self) -> Running | None:
-        """The source's energy and peak, with its rated kW time at low and high load; None unless every leg is metered."""
+        """The source's energy, peak, and time at low and high load by its rating; None unless each leg is metered."""
         return self._output.running
 
     @property

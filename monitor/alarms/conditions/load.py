@@ -7,20 +7,22 @@ from typing import TYPE_CHECKING
 
 from monitor.alarms.conditions.known import highest, highest_amps
 from monitor.alarms.conditions.layout import parents
+from monitor.alarms.conditions.past import loads
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.headroom import continuous_limit
 from monitor.electrical.heat import advance, cold, edges
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from monitor.alarms.conditions.known import Known
     from monitor.alarms.conditions.layout import CircuitPlace, Layout, Place
+    from monitor.alarms.conditions.past import PointMinute
     from monitor.alarms.conditions.tracks import Track
     from monitor.alarms.model import Observation
     from monitor.electrical.heat import Edges, HeatState
-    from monitor.show.model import Circuit
+    from monitor.show.model import Circuit, Point
 
 _PLAN_SLACK = 1.05  # volts within 5 % of nominal move the amps of what is planned by as much
 _MOST_OFF_VOLTS = 1.25  # amps of the plan are scaled by the volts up to this
@@ -159,12 +161,15 @@ class Heat:
         }
         self.states: dict[str, HeatState] = {c.circuit.id: cold(drawn) for c, drawn, _, _ in self._watched}
 
-    def warm(self, circuit: str, loads: Iterable[tuple[float | None, float]]) -> None:
-        """Carry a circuit through its past: (amps [A] or None, seconds [s]), oldest first."""
-        for place, drawn, _, _ in self._watched:
-            if place.circuit.id == circuit:
-                for amps, seconds in loads:
-                    self.states[circuit] = advance(self.states[circuit], drawn, amps, seconds)
+    def recall(self, minutes: Mapping[Point, PointMinute]) -> None:
+        """Carry circuits through a minute of the past: those of which it tells anything."""
+        for circuit, drawn, _, cool_amps in self._watched:
+            id_ = circuit.circuit.id
+            if any(point in minutes for point in circuit.points):
+                for amps, seconds in loads(circuit.points, minutes):
+                    state = self.states[id_]
+                    if amps is None or amps > cool_amps or state.slowest or state.fastest or state.unknown_s:
+                        self.states[id_] = advance(state, drawn, amps, seconds)
 
     def observe(self, known: Known, out: list[Observation]) -> None:
         """Carry every circuit's amps on, and give the observations."""

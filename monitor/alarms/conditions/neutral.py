@@ -156,7 +156,8 @@ class LostNeutrals:
 
     def observe(self, known: Known, out: list[Observation]) -> None:
         """Give the observations."""
-        for each in (*self._spots.values(), *self._pairs):
+        several: tuple[_Spot | TwoLegs, ...] = (*self._spots.values(), *self._pairs)
+        for each in several:
             if known.resumed:
                 each.forget()
             each.look(known)

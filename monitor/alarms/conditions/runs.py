@@ -13,14 +13,18 @@ from math import exp, sqrt
 from typing import TYPE_CHECKING
 
 from monitor.alarms.conditions.layout import parents
+from monitor.alarms.conditions.past import MINUTE_S, leg_amps, leg_volts
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.cable import feeder_drop
 from monitor.electrical.legs import lagging, on_legs
 from monitor.show.model import Point
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
     from monitor.alarms.conditions.known import Known
     from monitor.alarms.conditions.layout import Layout, Place
+    from monitor.alarms.conditions.past import PointMinute
     from monitor.alarms.model import Observation
     from monitor.show.model import Cable, System
 
@@ -52,15 +56,15 @@ class Line:
     _least: float = 1e9
     _most: float = 0.0
 
-    def add(self, expected: float, dropped: float, amps: float) -> None:
-        """Add one moment: expected and measured drop [V], amps [A]."""
+    def add(self, expected: float, dropped: float, amps: float, moments: int = 1) -> None:
+        """Add one moment, or several of the same mean: expected and measured drop [V], amps [A]."""
         if self.offset is not None:
             return
-        self._count += 1
-        self._x += expected
-        self._y += dropped
-        self._xx += expected**2
-        self._xy += expected * dropped
+        self._count += moments
+        self._x += moments * expected
+        self._y += moments * dropped
+        self._xx += moments * expected**2
+        self._xy += moments * expected * dropped
         self._least, self._most = min(self._least, amps), max(self._most, amps)
         spread = self._count * self._xx - self._x**2
         wide = self._most - self._least >= _LEAST_SPAN_AMPS and self._least <= _LOW_END * self._most
@@ -78,7 +82,7 @@ class _Run:
         limit = layout.show.setting("run_excess_watts")
         far = parents(("volts-far-low",), (place.id, *(str(Point(place.id, leg)) for leg in place.legs)))
         self.watch = Watch("run-resistance", place.id, limit, (*parents(_BREAKS, (place.id, *place.up)), *far))
-        self._lines = {leg: Line() for leg in place.legs}
+        self.lines = {leg: Line() for leg in place.legs}
         self._excess: float | None = None
 
     def observe(self, known: Known) -> Observation:
@@ -110,15 +114,48 @@ class _Run:
             return None
         return near, far, amps
 
+    @property
+    def learned(self) -> bool:
+        """Whether it knows what its meters differ by."""
+        return all(line.offset is not None for line in self.lines.values())
+
+    def points(self) -> Iterator[Point]:
+        """Give what it is read by."""
+        for place in (self._upper, self._place):
+            yield from place.own.values()
+            yield from (point for circuit in place.circuits for point in circuit.points)
+        yield from (point for circuit in self._place.below for point in circuit.points)
+
+    def recall(self, minutes: Mapping[Point, PointMinute]) -> None:
+        """Learn from a minute of the past."""
+        ends = [
+            (
+                leg_volts(self._upper, leg, minutes),
+                leg_volts(self._place, leg, minutes),
+                leg_amps(self._place, leg, minutes),
+            )
+            for leg in self._place.legs
+        ]
+        whole = [(near, far, a) for near, far, a in ends if near is not None and far is not None and a is not None]
+        if len(whole) < len(ends) or any(min(near, far) < 0.5 * self._nominal for near, far, _ in whole):
+            return
+        expected = self._expected({leg: a for leg, (_, _, a) in zip(self._place.legs, whole, strict=True)})
+        for leg, (near, far, amps) in zip(self._place.legs, whole, strict=True):
+            self.lines[leg].add(expected[leg], near - far, amps, round(MINUTE_S))
+
+    def _expected(self, amps: dict[str, float]) -> dict[str, float]:
+        """Give the drop that the table expects on each leg [V]."""
+        by_leg = {leg: on_legs(self._system, (leg,), lagging(a))[leg] for leg, a in amps.items()}
+        return {leg: found.volts for leg, found in feeder_drop(self._system, self._cable, by_leg).items()}
+
     def _watts(self, dropped: dict[str, float], amps: dict[str, float]) -> float:
         """Give the watts lost above cable and meters' error [W]; it may be below 0."""
-        by_leg = {leg: on_legs(self._system, (leg,), lagging(a))[leg] for leg, a in amps.items()}
-        expected = {leg: found.volts for leg, found in feeder_drop(self._system, self._cable, by_leg).items()}
+        expected = self._expected(amps)
         lost = 0.0
-        for leg, line in self._lines.items():
+        for leg, line in self.lines.items():
             line.add(expected[leg], dropped[leg], amps[leg])
             lost += amps[leg] * (dropped[leg] - (line.offset or 0.0) - _CABLE * expected[leg])
-        part = _LEARNED if all(line.offset is not None for line in self._lines.values()) else _UNLEARNED
+        part = _LEARNED if self.learned else _UNLEARNED
         return lost - part * self._nominal * sqrt(sum(a**2 for a in amps.values()))
 
 
@@ -136,6 +173,22 @@ class Runs:
     def observe(self, known: Known, out: list[Observation]) -> None:
         """Give the observations."""
         out += [run.observe(known) for run in self._runs]
+
+    @property
+    def points(self) -> frozenset[Point]:
+        """What the runs are read by whose meters' difference is not known yet."""
+        return frozenset(point for run in self._runs if not run.learned for point in run.points())
+
+    @property
+    def offsets(self) -> Mapping[tuple[str, str], float | None]:
+        """By how much the two meters of each run differ, by feeder and leg [V]; None where not known yet."""
+        return {(run.watch.where, leg): line.offset for run in self._runs for leg, line in run.lines.items()}
+
+    def recall(self, minutes: Mapping[Point, PointMinute]) -> None:
+        """Learn from a minute of the past."""
+        for run in self._runs:
+            if not run.learned:
+                run.recall(minutes)
 
 
 def _read(at: Place, whose: Place) -> bool:

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 from monitor.alarms.conditions.tracks import Service
 from monitor.alarms.conditions.watch import Watch
-from monitor.electrical.demand import Running, Window
+from monitor.electrical.demand import Running, Stretch, Window
 from monitor.electrical.supply import hertz_band
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
     from monitor.alarms.conditions.known import Known
     from monitor.alarms.conditions.layout import Layout
+    from monitor.alarms.conditions.past import SourceMinute
     from monitor.alarms.model import Observation
     from monitor.electrical.demand import Demand
 
@@ -149,14 +150,37 @@ class Output:
         if self._low is not None:
             out.append(self._low_load(self._low))
 
+    def recall(self, begin_ms: int, minute: SourceMinute) -> None:
+        """Count a minute of the past: at its mean, as a whole to one side of every limit."""
+        if minute.watts is None:
+            return
+        begin_s, watts, seconds = begin_ms / 1000, minute.watts, minute.seconds
+        stretch = Stretch(begin_s, begin_s + seconds, watts, watts)
+        self.quarter, self.hour = _extended(self.quarter, stretch), _extended(self.hour, stretch)
+        self._mind_worst_hour()
+        if self.running is None or not minute.turning:
+            return
+        low, high = (part * self.running.rated_watts for part in (Running.LOW, Running.HIGH))
+        self.running = replace(
+            self.running,
+            joules=self.running.joules + watts * seconds,
+            covered_s=self.running.covered_s + seconds,
+            low_s=self.running.low_s + (seconds if watts < low else 0.0),
+            high_s=self.running.high_s + (seconds if watts > high else 0.0),
+            peak_watts=max(self.running.peak_watts or 0.0, watts),
+        )
+        self.low_load_s = max(0.0, self.low_load_s + (seconds if watts < self._low_watts else -seconds))
+
+    def _mind_worst_hour(self) -> None:
+        if self.hour.covered_s >= 0.9 * _HOUR_S:
+            self.worst_hour_watts = max(self.worst_hour_watts or 0.0, self.hour.joules / self.hour.covered_s)
+
     def _count(self, known: Known) -> None:
         time_s = known.time_ms / 1000
         watts = self.now.watts if self.now and not known.resumed else None
         self.quarter = self.quarter.add(time_s, watts)
         self.hour = self.hour.add(time_s, watts)
-        if self.hour.covered_s >= 0.9 * _HOUR_S:
-            mean = self.hour.joules / self.hour.covered_s
-            self.worst_hour_watts = max(self.worst_hour_watts or 0.0, mean)
+        self._mind_worst_hour()
         turning = any(
             known.tracks[point].service is Service.IN for point in known.layout.places[SOURCE_ID].own.values()
         )
@@ -179,6 +203,15 @@ class Output:
             f"the source has run for {hours:.1f} h under {percent:g} % of its {self._rated[0]:g} kW,"
             f" time above that taken off; limit {watch.limit:g} h",
         )
+
+
+def _extended(window: Window, new: Stretch) -> Window:
+    """Add a stretch to a window that no sample has been added to yet."""
+    start, held = new.end_s - window.length_s, window.stretches
+    first = next((i for i, old in enumerate(held) if old.end_s > start), len(held))
+    joules = window.joules + new.joules - sum(old.joules for old in held[:first])
+    covered = window.covered_s + new.seconds - sum(old.seconds for old in held[:first])
+    return Window(window.length_s, None, (*held[first:], new), joules, covered)
 
 
 def _percent(watch: Watch, value: float | None, rated: float, unit: str) -> Observation:

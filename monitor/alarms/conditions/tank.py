@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from monitor.alarms.conditions.past import MINUTE_S
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.fuel import Fill, burn, calibrate, faults, time_left
 from monitor.show.model import SOURCE_ID
@@ -12,12 +13,14 @@ from monitor.show.model import SOURCE_ID
 if TYPE_CHECKING:
     from monitor.alarms.conditions.known import Known
     from monitor.alarms.conditions.layout import Layout
+    from monitor.alarms.conditions.past import SourceMinute
     from monitor.alarms.conditions.source import Output
     from monitor.alarms.model import Observation
     from monitor.electrical.fuel import Calibration, TimeLeft
     from monitor.show.model import Fuel
 
 _ENOUGH_S = 600.0  # of the last hour, before its mean says something
+_MOST_UNKNOWN = 0.02  # of the time between two refuels: with more of it unknown they don't calibrate (a judgement)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +76,7 @@ class FuelLeft:
 
     def refuel(self, litres: float, time_ms: int) -> None:
         """Take a refuel: litres added [l], up to the full tank; from the second one on they calibrate the set."""
-        if self.state.entered and not self.state.unknown_s:
+        if self.state.entered and self.state.unknown_s <= _MOST_UNKNOWN * (time_ms - self.state.since_ms) / 1000:
             self.fills = (*self.fills, Fill(litres, self.state.modelled_litres))
         self.state = FuelState(self._fuel.tank_litres, time_ms, entered=True)
 
@@ -92,15 +95,13 @@ class FuelLeft:
             out += (self._reserve.unknown, self._time.unknown)
             return
         watts = output.now.watts
-        used = 0.0
-        if watts > 0 or known.hertz:
-            used = burn(self._fuel, self._rated_kw, watts / 1000) * known.elapsed_s / 3600
         calibration = self.calibration
-        litres = max(0.0, state.litres - used * calibration.applied)
+        state = self._burnt(state, watts, known.elapsed_s if watts > 0 or known.hertz else 0.0)
+        litres = state.litres
         mean = output.hour_mean if output.hour.covered_s >= _ENOUGH_S else None
         loads = (mean.watts / 1000 if mean else None, (output.worst_hour_watts or 0.0) / 1000 or None)
         left = time_left(self._fuel, self._rated_kw, litres, loads, calibration)
-        self.state = replace(state, litres=litres, modelled_litres=state.modelled_litres + used, left=left)
+        self.state = replace(state, left=left)
         out.append(self._reserve.at(litres, self._level() if litres < 1.05 * self._reserve.limit else ""))
         hours = left.hours_mean
         if hours is None:
@@ -108,6 +109,19 @@ class FuelLeft:
             return
         seen = f"about {hours:.1f} h left at the last hour's mean load; limit {self._time.limit:g} h; {self._level()}"
         out.append(self._time.at(hours, seen if hours < 1.05 * self._time.limit else ""))
+
+    def recall(self, begin_ms: int, minute: SourceMinute) -> None:
+        """Burn by a minute of the past, at its mean load."""
+        state = self.state if self.state.since_ms else replace(self.state, since_ms=begin_ms)
+        known_s = 0.0 if minute.watts is None else minute.seconds
+        if minute.watts is not None and (minute.turning or minute.watts > 0):
+            state = self._burnt(state, minute.watts, known_s)
+        self.state = replace(state, unknown_s=state.unknown_s + MINUTE_S - known_s)
+
+    def _burnt(self, state: FuelState, watts: float, seconds: float) -> FuelState:
+        used = burn(self._fuel, self._rated_kw, watts / 1000) * seconds / 3600
+        litres = max(0.0, state.litres - used * self.calibration.applied)
+        return replace(state, litres=litres, modelled_litres=state.modelled_litres + used)
 
     def _level(self) -> str:
         basis = (
