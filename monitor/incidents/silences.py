@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from monitor.show.model import Meter
 
 _WAIT_MS = 4000  # from when its values stop being live
+_ALL_MS = 12_000  # where none speaks: a stretch without any reading is a gap, not every meter's silence
 _DROPPED, _STAYED = 0.6, 0.3  # of a circuit's amps, seen on the leg above it
 _HIDES = frozenset({Kind.METER_SILENT})
 
@@ -58,7 +59,8 @@ class Silences:
             self._look(meter)
         self._end()
         waiting = [m for m in self._meters if m.silent_ms is not None and not m.told]
-        if waiting and not waits and board.time_ms - max(m.silent_ms or 0 for m in waiting) >= _WAIT_MS:
+        wait_ms = _WAIT_MS if any(m.silent_ms is None for m in self._meters) else _ALL_MS
+        if waiting and not waits and board.time_ms - max(m.silent_ms or 0 for m in waiting) >= wait_ms:
             self._judge(waiting)
 
     def _look(self, meter: _Meter) -> None:
@@ -101,6 +103,8 @@ class Silences:
 
     def _groups(self, silent: list[_Meter]) -> list[list[_Meter]]:
         """Put together what fell silent together and shares its power, else its bus."""
+        if silent and all(m.silent_ms is not None for m in self._meters):
+            return [silent]
         groups: dict[str, list[_Meter]] = {}
         whole = {
             m.bus for m in silent if all(o in silent or o.silent_ms is not None for o in self._meters if o.bus == m.bus)
@@ -127,16 +131,31 @@ class Silences:
         others = [m for m in self._meters if m not in group and m.silent_ms is None]
         if others:
             case.shows(f"others speak: {', '.join(m.name for m in others[:4])}")
-        else:
-            case.confidence = 0.5
-            case.alternatives = {Kind.SOURCE_STOPPED: 0.35}
-            case.misses("no meter speaks: whether the source stopped, or the wire to the meters broke, is not shown")
+        elif self._all_dark(case, group):
+            return None
         by = group[0].by
         if by != SOURCE_ID:
             self._powered(case, group, by)
         else:
             case.misses("what happened at these points meanwhile")
         return case
+
+    def _all_dark(self, case: Case, group: list[_Meter]) -> bool:
+        """Weigh the silence of every meter: the source that powers them, or the wires; True: a lasting case has it."""
+        missing = "no meter speaks: whether the source stopped, or the wires to the meters broke, is not shown"
+        lasting = self._register.at(SOURCE_ID, Kind.FUEL_OR_GOVERNOR, Kind.SOURCE_OVERLOAD)
+        powered = all(m.by == SOURCE_ID for m in self._meters)
+        if lasting is not None and powered:
+            lasting.shows("then every meter fell silent; all of them take their power from the source", "beside")
+            lasting.misses(missing)
+            self._register.tell(lasting)
+            return True
+        case.confidence, case.alternatives = 0.5, {Kind.SOURCE_STOPPED: 0.35 if powered else 0.15}
+        if powered and len({m.bus for m in group}) > 1:
+            case.kind, case.confidence, case.alternatives = Kind.SOURCE_STOPPED, 0.55, {Kind.METER_SILENT: 0.4}
+            case.shows("the meters share no bus, but all take their power from the source")
+        case.misses(missing)
+        return False
 
     def _powered(self, case: Case, group: list[_Meter], by: str) -> None:
         """Judge meters whose power comes from a circuit or box: with it they go dark, whatever it did."""

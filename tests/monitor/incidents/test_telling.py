@@ -238,3 +238,34 @@ def test_steps_of_a_circuit_read_leg_by_leg_are_those_of_the_whole() -> None:
         ("A1", "on", ("arc head",)),
         ("A1", "off", ("arc head",)),
     ]
+
+
+def test_every_meter_silent_is_not_taken_for_sure() -> None:
+    """One bus: the wire or the source; two buses that share nothing but the source: rather that."""
+    show = three()
+    told = Told(show).play({"A1": ON, **STANDS}, 60).play({}, 9)
+    assert told.incidents == []  # as long as that it may be a gap
+    told.play({}, 10)
+    (incident,) = told.incidents
+    assert incident.kind is Kind.METER_SILENT
+    assert incident.confidence <= 0.5
+    assert [other.kind for other in incident.alternatives] == [Kind.SOURCE_STOPPED]
+    buses = replace(show, meters=(replace(show.meters[0], bus="net"), *show.meters[1:]))
+    told = Told(buses).play({"A1": ON, **STANDS}, 60).play({}, 20)
+    assert told.kinds == ["source-stopped"]
+    assert told.incidents[0].confidence < 0.6
+
+
+def test_a_meter_on_its_own_circuit_is_judged_by_the_leg_above() -> None:
+    """Silent: if the leg above lost its amps the circuit went too; if it didn't, only the meter did."""
+    boxes = [Feeder("boxA", "boxA", "source", ("L1",))]
+    show = small([circuit("A1", fed_from="boxA"), circuit("A2", fed_from="boxA")], feeders=boxes)
+    own = replace(show.meters[0], powered_from="A1")
+    above = replace(show.meters[0], bus="net", unit=50, points=(("L1", Point("boxA", "L1")),))
+    show = replace(show, meters=(own, show.meters[1], above))
+    for after, kind in ((4.0, Kind.OPENED_CAUSE_NOT_SHOWN), (13.0, Kind.METER_SILENT)):
+        told = Told(show).play({"A1": ON, "A2": (119.0, 4.0), "boxA/L1": (119.0, 13.0)}, 60)
+        told.play({"A2": (119.0, 4.0), "boxA/L1": (119.0, after)}, 30)
+        (incident,) = told.incidents
+        assert incident.kind is kind
+        assert any("takes its power from A1" in text for text in incident.not_shown)
