@@ -24,6 +24,7 @@ COMMANDS: Mapping[str, str] = {
     "report": "one HTML file of an incident, a shift or the fuel, for others to read",
     "export": "readings, minutes or events as CSV or Parquet",
     "report": "one HTML file of an incident, a shift or the fuel, for others to read",
+    "export": "readings, minutes or events as CSV or Parquet",
     "alarms": "list a log's alarms, their history or their statistics",
     "ack": "acknowledge an alarm, with a name",
     "shelve": "put an alarm aside for a time, with a name and a reason",

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 _COLUMNS = "time_ms, before, code, place, priority, state, since_ms, who, why, until_ms, value, threshold, text, folded"
-CHANGES = f"SELECT {_COLUMNS} FROM alarm WHERE time_ms >= ? ORDER BY id"  # noqa: S608 - fixed names
+CHANGES = f"SELECT {_COLUMNS} FROM alarm WHERE time_ms >= ? AND time_ms < ? ORDER BY id"  # noqa: S608 - fixed names
 NEWEST = f"SELECT {_COLUMNS} FROM alarm ORDER BY id DESC LIMIT ?"  # noqa: S608 - fixed names
 STANDING = (
     f"SELECT {_COLUMNS} FROM alarm WHERE state != 'normal'"  # noqa: S608 - fixed names

@@ -24,7 +24,7 @@ from monitor.log.schema import FOUND_SINCE, check
 from monitor.show.model import Point
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from types import TracebackType
 
     from monitor.alarms.model import Alarm, AlarmChange
@@ -86,6 +86,30 @@ class LogReader:
         """Give every reading from ``time_ms`` [ms, the log's clock] on, oldest first."""
         return _readings(self._rows(f"{_READING} WHERE r.time_ms >= ? ORDER BY r.time_ms, r.point", time_ms))
 
+    def pages(self, begin_ms: int, end_ms: int, size: int = 20_000) -> Iterator[list[Reading]]:
+        """Give every reading from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first, in pages.
+
+        Each page is a read of its own, so that a logger beside it is not held up.
+        """
+        time_ms, point = begin_ms, -1
+        while True:
+            where = "WHERE (r.time_ms, r.point) > (?, ?) AND r.time_ms < ? ORDER BY r.time_ms, r.point LIMIT ?"
+            rows = self._rows(f"{_READING} {where}", time_ms, point, end_ms, size)
+            if rows:
+                time_ms, point = rows[-1][:2]
+                yield _readings(rows)
+            if len(rows) < size:
+                return
+
+    def minute_page(self, begin_ms: int, end_ms: int) -> list[tuple[str, Minute]]:
+        """Give the minutes of all points that begin from ``begin_ms`` to before ``end_ms``, with the points' names."""
+        sql = (
+            "SELECT p.name, m.* FROM minute_all m JOIN point p ON p.id = m.point"
+            " WHERE m.minute >= ? AND m.minute < ? ORDER BY m.minute, m.point"
+        )
+        rows = self._rows(sql, -(-begin_ms // MINUTE_MS), -(-end_ms // MINUTE_MS))
+        return [(name, read_minute(tuple(row))) for name, *row in rows]
+
     def readings_between(self, point: Point, begin_ms: int, end_ms: int) -> list[Reading]:
         """Give one point's readings from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
         where = "WHERE r.time_ms >= ? AND r.time_ms < ? AND r.point = ? ORDER BY r.time_ms"
@@ -109,9 +133,9 @@ class LogReader:
         """Give every alarm that is not normal, as the logger judged it last, oldest change first."""
         return tuple(change.alarm for change in map(read_change, self._rows(STANDING)))
 
-    def alarm_changes(self, begin_ms: int = 0) -> list[AlarmChange]:
-        """Give every change of an alarm from ``begin_ms`` [ms, the log's clock] on, in the order they happened."""
-        return [read_change(row) for row in self._rows(CHANGES, begin_ms)]
+    def alarm_changes(self, begin_ms: int = 0, end_ms: int = _EVER_MS) -> list[AlarmChange]:
+        """Give the changes of alarms from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], in their order."""
+        return [read_change(row) for row in self._rows(CHANGES, begin_ms, end_ms)]
 
     def newest_changes(self, limit: int) -> list[AlarmChange]:
         """Give the newest changes of alarms, at most ``limit``, oldest first."""
@@ -126,6 +150,27 @@ class LogReader:
         """Give the entries of people from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
         sql = "SELECT time_ms, who, kind, place, number, quantity, text FROM note WHERE time_ms >= ? AND time_ms < ?"
         return [Note(*row) for row in self._rows(f"{sql} ORDER BY time_ms, id", begin_ms, end_ms)]
+
+    def events_between(self, begin_ms: int, end_ms: int) -> list[Event]:
+        """Give the events from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
+        sql = (
+            "SELECT time_ms, kind, place, text, data FROM event WHERE time_ms >= ? AND time_ms < ? ORDER BY time_ms, id"
+        )
+        rows = self._rows(sql, begin_ms, end_ms)
+        return [Event(time, kind, where, text, json.loads(data)) for time, kind, where, text, data in rows]
+
+    def reach(self) -> tuple[int, int] | None:
+        """Give the first and last time of anything in the log [ms, the log's clock]; None: nothing is in it."""
+        columns = {"reading": "time_ms", "event": "time_ms", "alarm": "time_ms", "note": "time_ms", "step": "time_ms"}
+        if self._has_found:
+            columns["incident"] = "begin_ms"
+        ends = [
+            self._rows(f"SELECT {end}({column}) FROM {table}")[0][0]  # noqa: S608 - fixed names
+            for table, column in columns.items()
+            for end in ("min", "max")
+        ]
+        known = [time_ms for time_ms in ends if time_ms is not None]
+        return (min(known), max(known)) if known else None
 
     def events_after(self, number: int) -> list[tuple[int, Event]]:
         """Give (number, event) of every event after the one of that number, oldest first."""

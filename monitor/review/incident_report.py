@@ -9,7 +9,7 @@ from monitor.review import parts
 from monitor.review.against_plan import before
 from monitor.review.markup import listing, table, tag
 from monitor.review.panel import Mark
-from monitor.review.past import alarms_between, found_between, metered, places_of, steps_before, window
+from monitor.review.past import found_between, metered, places_of, steps_before, window
 from monitor.review.plots import plot
 from monitor.review.series import of_minutes, of_readings
 from monitor.review.sheet import document, section
@@ -44,7 +44,7 @@ def incident_report(reader: LogReader, incident: Incident, where: Origin) -> str
     show = where.then.show
     begin_ms, end_ms = window(incident)
     steps = steps_before(reader, incident, show)
-    changes = alarms_between(reader, begin_ms, end_ms)
+    changes = reader.alarm_changes(begin_ms, end_ms)
     gaps = found_between(reader, begin_ms, end_ms).gaps
     step_marks = {n: f"S{n + 1}" for n in range(len(steps))}
     alarm_marks = {n: f"A{n + 1}" for n in range(len(changes))}

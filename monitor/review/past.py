@@ -13,7 +13,6 @@ from monitor.show.model import SOURCE_ID, Point
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from monitor.alarms.model import AlarmChange
     from monitor.incidents.model import FoundStep, Incident
     from monitor.log.gaps import Gap
     from monitor.log.reader import LogReader, ShowVersion
@@ -118,8 +117,3 @@ def steps_before(reader: LogReader, incident: Incident, show: Show, most: int = 
     places = frozenset(places_of(incident, show))
     steps = [step for step in reader.steps(begin_ms, incident.begin_ms + 5_000) if step.circuit in places]
     return tuple(steps[-most:])
-
-
-def alarms_between(reader: LogReader, begin_ms: int, end_ms: int) -> tuple[AlarmChange, ...]:
-    """Give the changes of alarms from ``begin_ms`` to before ``end_ms`` [ms, the log's clock]."""
-    return tuple(change for change in reader.alarm_changes(begin_ms) if change.time_ms < end_ms)

@@ -126,5 +126,11 @@ def rows_of(readings: Iterable[Reading]) -> Iterator[tuple[str, ...]]:
     yield COLUMNS
     for reading in readings:
         time = datetime.fromtimestamp(reading.time_ms / 1000, UTC).isoformat(timespec="milliseconds")
-        values = (getattr(reading.values, quantity) for quantity in _MEASURED)
-        yield (time.replace("+00:00", "Z"), str(reading.point), *("" if v is None else f"{v:.6g}" for v in values))
+        values = [getattr(reading.values, quantity) for quantity in _MEASURED]
+        yield (time.replace("+00:00", "Z"), str(reading.point), *cells(values))
+
+
+def cells(values: Iterable[object]) -> Iterator[str]:
+    """Write values as cells: a figure with every digit that a log keeps, nothing where there is none."""
+    for value in values:
+        yield f"{value:.10g}" if isinstance(value, float) else "" if value is None else str(value)

@@ -11,7 +11,7 @@ from monitor.electrical.loads import planned_amps
 from monitor.review import parts
 from monitor.review.markup import table, tag
 from monitor.review.panel import Mark
-from monitor.review.past import alarms_between, found_between, metered
+from monitor.review.past import found_between, metered
 from monitor.review.plots import plot
 from monitor.review.series import of_minutes
 from monitor.review.sheet import document, section
@@ -89,7 +89,7 @@ def shift_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> 
     found = found_between(reader, *stretch)
     minutes = {point: reader.minutes(point, *stretch) for point in show.points()}
     rows = [carried(circuit, [minutes[point] for point in metered(show, (circuit.id,))]) for circuit in show.circuits]
-    changes = alarms_between(reader, *stretch)
+    changes = reader.alarm_changes(*stretch)
     unplanned = [step for step in found.steps if step.step.kind == "on" and not step.step.match]
     drawn = used(power(reader, show, *stretch), show.source.rated_kw)
     energy = "not known" if drawn is None else f"{drawn.kilowatt_hours:.1f} kWh"

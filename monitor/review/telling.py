@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from monitor.review.against_plan import before
-from monitor.review.past import BEFORE_MS, alarms_between, places_of, steps_before, window
+from monitor.review.past import BEFORE_MS, places_of, steps_before, window
 from monitor.review.times import clock, day, moment, span
 from monitor.review.wording import NOT_FACT, SPEAKS, WHAT, amount, last_on, load, places, sure
 
@@ -97,7 +97,7 @@ def _steps(reader: LogReader, incident: Incident, show: Show) -> list[str]:
 
 
 def _alarms(reader: LogReader, incident: Incident, show: Show) -> list[str]:
-    changes = alarms_between(reader, *window(incident))
+    changes = reader.alarm_changes(*window(incident))
     lines = []
     for change in changes:
         alarm = change.alarm
