@@ -13,7 +13,8 @@ could only hold its moving back by one reading, and a parting each time would co
 (measured).
 
 All refusals are alike. In a row of them each but the first may be a copy, and the reply that it stands for still
-under way; a parting comes before the next question which that reply would fit.
+under way; so may it be where a steady block is refused. A parting comes before the next question which that reply
+would fit.
 """
 
 from __future__ import annotations
@@ -55,8 +56,9 @@ class Copies:
 
     def refusal(self, block: Block) -> None:
         """Note a refusal of ``block``."""
-        if self.refused:
+        if self.refused or block in self._steady:
             self._under_way.add(_form(block))
+            self._steady.discard(block)
         self.refused, self._block, self._registers = True, None, None
 
     def before(self, block: Block) -> Registers | None:
