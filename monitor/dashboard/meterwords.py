@@ -114,4 +114,6 @@ def good_share(counts: MeterCounts | None) -> str:
 
 
 def _ms(seconds: float | None) -> str:
-    return words.MISSING if seconds is None else f"{_MILLI * seconds:.0f}"
+    if seconds is None:
+        return words.MISSING
+    return "<1" if _MILLI * seconds < 1 else f"{_MILLI * seconds:.0f}"

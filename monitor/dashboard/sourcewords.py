@@ -25,8 +25,10 @@ def unknown(snapshot: Snapshot) -> str:
 
 
 def span(seconds: float) -> str:
-    """Give a time [s] as ``40 min``, ``3 h 10 min`` or ``2 d 3 h``, rounded down."""
+    """Give a time [s] as ``40 s``, ``40 min``, ``3 h 10 min`` or ``2 d 3 h``, rounded down."""
     minutes = int(seconds // _MINUTE_S)
+    if 0 < seconds < _MINUTE_S:
+        return f"{int(seconds)} s"
     if seconds >= _DAY_S:
         return f"{int(seconds // _DAY_S)} d {int(seconds % _DAY_S // _HOUR_S)} h"
     return f"{minutes // 60} h {minutes % 60} min" if seconds >= _HOUR_S else f"{minutes} min"

@@ -133,7 +133,7 @@ def _cut_off(snapshot: Snapshot, size: Cells) -> list[Line]:
 
 
 def _loud(texts: Iterable[str], width: int) -> list[Line]:
-    return [(Piece(fit(cut(text, width), width), Tone.LOUD),) for text in texts]
+    return [(Piece(fit(f" {cut(text.strip(), width - 1)}", width), Tone.LOUD),) for text in texts]
 
 
 def _left(snapshot: Snapshot, when: str, width: int) -> Line:
