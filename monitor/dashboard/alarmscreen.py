@@ -45,6 +45,7 @@ class AlarmsScreen(OverScreen):
         Binding("v", "app.shelve", "shelve"),
         Binding("V", "app.unshelve", "off the shelf"),
         Binding("x", "app.reset", "reset"),
+        Binding("y", "app.over('history')", "history"),
     ]
     DEFAULT_CSS = """
     AlarmsScreen {

@@ -9,11 +9,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual.binding import Binding, BindingType
+from textual.command import CommandPalette
 from textual.theme import BUILTIN_THEMES, Theme
 
+from monitor.dashboard.alarmpast import AlarmHistoryScreen
 from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.asking import AskingApp
 from monitor.dashboard.circuitscreen import CircuitsScreen
+from monitor.dashboard.commands import ASKED, commands
 from monitor.dashboard.logscreen import LogScreen
 from monitor.dashboard.meterscreen import MetersScreen
 from monitor.dashboard.onecircuitscreen import OneCircuitScreen
@@ -25,6 +28,9 @@ from monitor.dashboard.sourcescreen import SourceScreen
 from monitor.dashboard.terminal import Colours, colours
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from textual.app import SystemCommand
     from textual.screen import Screen
 
     from monitor.engine.feed import Feed
@@ -67,7 +73,7 @@ class LegwatchApp(AskingApp):
     """
 
     TITLE = "legwatch"
-    ENABLE_COMMAND_PALETTE = False
+    COMMAND_PALETTE_BINDING = "ctrl+p"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("a", "over('alarms')", "alarms"),
         Binding("p", "over('source')", "power source"),
@@ -77,12 +83,17 @@ class LegwatchApp(AskingApp):
         Binding("n", "note", "note"),
         Binding("b", "mute", "mute bell"),
         Binding("at", "name", "name", key_display="@"),
+        Binding("c", "command_palette", "commands"),
         Binding("question_mark", "over('guide')", "help", key_display="?"),
         Binding("ctrl+c", "quit", show=False, priority=True),
     ]
+    DEFAULT_CSS = """
+    CommandPalette SearchIcon { display: none; }
+    """
     OVER: ClassVar[dict[str, type[OverScreen]]] = {
         "alarms": AlarmsScreen,
         "guide": GuideScreen,
+        "history": AlarmHistoryScreen,
         "log": LogScreen,
         "meters": MetersScreen,
         "room": RoomScreen,
@@ -136,25 +147,47 @@ class LegwatchApp(AskingApp):
                 screen.show(shown, session)
 
     def action_over(self, name: str) -> None:
-        """Lay a screen over the circuits, or take it away where it already lies there."""
+        """Lay a screen over the one in front, so that Esc leads back there; take it away where it lies in front.
+
+        Where it lies further down, what lies on it is taken away: each screen is there once.
+        """
         wanted = self.OVER[name]
-        there = isinstance(self.screen, wanted)
-        if isinstance(self.screen, OverScreen):
+        if isinstance(self.screen, wanted):
             self.pop_screen()
-        if not there:
+        elif any(isinstance(screen, wanted) for screen in self.screen_stack):
+            while not isinstance(self.screen, wanted):
+                self.pop_screen()
+        else:
             self.push_screen(self._made(wanted))
 
     def action_circuit(self) -> None:
         """Open the chosen circuit."""
         below = self.screen
-        if not isinstance(below, CircuitsScreen):
-            return
-        if not below.place:
+        if isinstance(below, CircuitsScreen) and not below.place:
             self.say("No circuit is chosen: ▲▼ choose one.")
-            return
+        elif isinstance(below, CircuitsScreen):
+            self._open_circuit(below.place, below)
+
+    def show_circuit(self, circuit: str) -> None:
+        """Open a circuit from whatever screen is in front: Esc leads back to the circuits."""
+        while not isinstance(self.screen, CircuitsScreen):
+            self.pop_screen()
+        self.screen.choose(circuit)
+        self._open_circuit(circuit, self.screen)
+
+    def _open_circuit(self, circuit: str, below: CircuitsScreen) -> None:
         over = self._made(OneCircuitScreen)
-        over.begin(below.place, below.circuits, below.choose)
+        over.begin(circuit, below.circuits, below.choose)
         self.push_screen(over)
+
+    def action_command_palette(self) -> None:
+        """List what can be done here, to be typed at."""
+        if not isinstance(self.screen, CommandPalette):
+            self.push_screen(CommandPalette(placeholder=ASKED, id="--command-palette"))
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Give what the list of commands holds."""
+        return commands(screen, self.simulate_key, self.show_circuit)
 
     def _made(self, kind: type[Made]) -> Made:
         return kind(as_shown(self.snapshot), self._palette, self.session, self.history)

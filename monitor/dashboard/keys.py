@@ -19,12 +19,22 @@ if TYPE_CHECKING:
 _GAP = 2
 
 
+_WAYS = {"▲▼": ("up", "down"), "← →": ("left", "right")}  # two keys in one hint, as they stand in it
+
+
 class KeyHint(NamedTuple):
     """One key: how it is shown, what it does, and its name to press it; no name where it is only said."""
 
     shown: str
     does: str
     press: str = ""
+
+    def pressed_at(self, cell: int) -> str:
+        """Give the key that a click on one of its cells means: of two arrows the one that was hit."""
+        for arrows, (back, on) in _WAYS.items():
+            if self.shown.startswith(arrows):
+                return back if cell < len(arrows) // 2 else on
+        return self.press
 
 
 def flowed(hints: Iterable[KeyHint], width: int) -> tuple[tuple[KeyHint, ...], ...]:
@@ -85,17 +95,17 @@ class Keys(Widget):
     def on_click(self, event: events.Click) -> None:
         """Press the key that was clicked."""
         hint = self.hint_at(event.x, event.y)
-        if hint is not None and hint.press:
-            self.app.simulate_key(hint.press)
+        if hint is not None and hint[0].press:
+            self.app.simulate_key(hint[0].pressed_at(hint[1]))
 
-    def hint_at(self, x: int, y: int) -> KeyHint | None:
-        """Give the key drawn at a cell, or None."""
+    def hint_at(self, x: int, y: int) -> tuple[KeyHint, int] | None:
+        """Give the key drawn at a cell and which of its cells that is, or None."""
         row = self._lines[y] if y < len(self._lines) else ()
         end = 0
         for n, hint in enumerate(row):
             start, end = width_of(_line(row[:n])) + (_GAP if n else 0), width_of(_line(row[: n + 1]))
             if start <= x < end:
-                return hint
+                return hint, x - start
         return None
 
 

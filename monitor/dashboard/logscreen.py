@@ -41,8 +41,7 @@ class LogScreen(OverScreen):
 
     def show(self, snapshot: Snapshot, session: Session) -> None:
         """Draw another Snapshot."""
-        at_top = self.query_one("#body", Panel).first == 0
-        if at_top and (self.pages is None or snapshot.time_ms - self.pages.read_ms >= _AGAIN_MS):
+        if self.at_top and (self.pages is None or snapshot.time_ms - self.pages.read_ms >= _AGAIN_MS):
             self.snapshot = snapshot
             self._load()
         super().show(snapshot, session)

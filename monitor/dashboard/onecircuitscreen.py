@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 
-from monitor.dashboard.onecircuit import MOST_ALARMS, circuit_page, standing
+from monitor.dashboard.circuitmore import Beside
+from monitor.dashboard.onecircuit import circuit_page
 from monitor.dashboard.screens import OverScreen
 from monitor.dashboard.stretch import Stretch
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
     from monitor.dashboard.pieces import Cells, Page, Tone
     from monitor.dashboard.session import Session
-    from monitor.engine.history import History
+    from monitor.engine.history import History, Planned
     from monitor.engine.snapshot import CircuitView, Snapshot
 
 _MINUTE_MS = 60_000
@@ -54,6 +55,7 @@ class OneCircuitScreen(OverScreen):
         self._tell: Callable[[str], None] | None = None
         self._zoom = 1
         self._stretch: Stretch | None = None
+        self._planned: tuple[Planned, ...] = ()
 
     def begin(self, circuit: str, circuits: tuple[str, ...], tell: Callable[[str], None]) -> None:
         """Say which circuit is shown first, which ones follow each other, and whom to tell of another one."""
@@ -66,13 +68,10 @@ class OneCircuitScreen(OverScreen):
 
     def view(self, snapshot: Snapshot, size: Cells) -> Page:
         """Give the body's lines."""
-        return circuit_page(snapshot, size, self._found(snapshot), self._stretch)
+        return circuit_page(snapshot, size, self._found(snapshot), self._stretch, self._beside(snapshot))
 
     def offers(self, action: str) -> bool:
-        """Leave out the keys of the trend where there is none, and those that scroll where nothing is out of sight."""
-        if action == "move(1)":
-            circuit = self._found(self.snapshot)
-            return circuit is not None and len(standing(self.snapshot, circuit)) > MOST_ALARMS
+        """Leave out the keys of the trend where there is none."""
         return action not in {"zoom(-1)", "zoom(1)"} or self.history is not None
 
     def on_mount(self) -> None:
@@ -108,7 +107,20 @@ class OneCircuitScreen(OverScreen):
         if self.history is not None:
             end_ms = self.snapshot.time_ms
             begin_ms = end_ms - ZOOMS_MS[self._zoom]
-            self._stretch = Stretch(begin_ms, end_ms, self.history.samples(self._circuit, begin_ms, end_ms))
+            stretch = (begin_ms, end_ms)
+            samples = self.history.samples(self._circuit, *stretch)
+            steps = self.history.switchings(self._circuit, *stretch)
+            self._stretch = Stretch(*stretch, samples, steps, self.history.spells(*stretch, self._circuit))
+            self._planned = self.history.planned(self._circuit, end_ms)
+
+    def _beside(self, snapshot: Snapshot) -> Beside | None:
+        circuit = self._found(snapshot)
+        if self.history is None or circuit is None:
+            return None
+        amps = circuit.measured.amps if circuit.measured.live else None
+        allowed = self.history.allowed(circuit.id, abs(amps)) if amps is not None else None
+        steps = self._stretch.steps if self._stretch else ()
+        return Beside(self.history.fixed(circuit.id), allowed, self._planned, steps)
 
     def _found(self, snapshot: Snapshot) -> CircuitView | None:
         return next((circuit for circuit in snapshot.circuits if circuit.id == self._circuit), None)

@@ -30,6 +30,7 @@ _ALL = 1_000_000  # lines: to either end
 ASKS_THE_LOGGER = frozenset(
     {"app.acknowledge", "app.acknowledge_all", "app.shelve", "app.unshelve", "app.reset", "app.refuel", "note"}
 )
+ELSEWHERE = frozenset({"a", "p", "m", "h", "l", "b"})  # keys of the app, shown on the circuits alone
 _WHILE_ASKING = (KeyHint("Enter", "accept", "enter"), KeyHint("Esc", "leave", "escape"))
 _WATCHING = KeyHint("", "(watching)")
 
@@ -81,14 +82,21 @@ class PowerScreen(Screen[None]):
         """The line to ask and answer in."""
         return self.query_one(Foot)
 
+    @property
+    def at_top(self) -> bool:
+        """Whether the body's first line is in sight."""
+        return self.query_one("#body", Panel).first == 0
+
     def view(self, snapshot: Snapshot, size: Cells) -> Page:
         """Give the body's lines."""
         raise NotImplementedError
 
     def hints(self) -> tuple[KeyHint, ...]:
         """Give the keys to show."""
-        if self.foot.asking:
-            return _WHILE_ASKING
+        return _WHILE_ASKING if self.foot.asking else self.all_hints()
+
+    def all_hints(self) -> tuple[KeyHint, ...]:
+        """Give the keys that do something here."""
         can_ask = self.session.can_ask
         hints = [
             KeyHint(self.app.get_key_display(binding), self._does(binding), binding.key)
@@ -154,6 +162,10 @@ class OverScreen(PowerScreen):
     """A screen that lies over another until it is closed."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "back", key_display="Esc")]
+
+    def hints(self) -> tuple[KeyHint, ...]:
+        """Give the keys to show: not those that lead elsewhere, which hold as everywhere, so that few lines do."""
+        return tuple(hint for hint in super().hints() if hint.press not in ELSEWHERE)
 
 
 class GuideScreen(OverScreen):

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, floor
 from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from monitor.engine.history import Sample
+    from monitor.engine.history import Sample, Spell, Switching
 
 Span = tuple[float, float, float]  # lowest, mean, highest
 _LONGEST_MS = 60_000.0  # a sample never stands for more than a minute
@@ -24,12 +24,16 @@ class Stretch:
         begin_ms: on the log's clock.
         end_ms: when it was asked.
         samples: oldest first.
+        steps: loads that came on and went off in it, oldest first.
+        spells: alarms that stood in it, oldest first.
 
     """
 
     begin_ms: int
     end_ms: int
     samples: tuple[Sample, ...]
+    steps: tuple[Switching, ...] = ()
+    spells: tuple[Spell, ...] = ()
 
 
 class Column(NamedTuple):
@@ -53,8 +57,7 @@ def in_columns(stretch: Stretch, count: int) -> tuple[Column, ...]:
     A sample stands for the time to the next one, as that usually is. Where that passes without one, nothing is known:
     no column is filled from its neighbours.
     """
-    step = (stretch.end_ms - stretch.begin_ms) / count
-    begin = ceil(stretch.end_ms / step) * step - count * step  # on whole steps: columns keep their samples
+    begin, step = _grid(stretch, count)
     reach = _reach(stretch.samples, step)
     found: list[list[Sample]] = [[] for _ in range(count)]
     covered = [0.0] * count
@@ -71,6 +74,18 @@ def in_columns(stretch: Stretch, count: int) -> tuple[Column, ...]:
         amps, volts = _joined([s.amps for s in found[n]]), _joined([s.volts for s in found[n]])
         columns.append(Column(amps, volts, ended and covered[n] < _WHOLE))
     return tuple(columns)
+
+
+def column_of(stretch: Stretch, count: int, time_ms: int) -> int:
+    """Give the column of ``in_columns`` that a moment falls in; below 0 before the first one."""
+    begin, step = _grid(stretch, count)
+    return min(floor((time_ms - begin) / step), count - 1)
+
+
+def _grid(stretch: Stretch, count: int) -> tuple[float, float]:
+    """Give when the first column begins and how long each is [ms]: on whole steps, so columns keep their samples."""
+    step = (stretch.end_ms - stretch.begin_ms) / count
+    return ceil(stretch.end_ms / step) * step - count * step, step
 
 
 def _reach(samples: tuple[Sample, ...], step: float) -> float:

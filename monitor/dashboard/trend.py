@@ -44,13 +44,22 @@ def amps_lines(columns: Sequence[Column], marks: Marks, height: int) -> tuple[Li
     )
 
 
-def volts_lines(columns: Sequence[Column], nominal: float, height: int) -> tuple[Line, ...]:
-    """Draw volts from the lowest to the highest of each column, nominal in the middle of an odd ``height``."""
-    return around_lines(columns, nominal, height, ("V", _STEPS))
+def volts_lines(
+    columns: Sequence[Column], nominal: float, height: int, limits: tuple[float, float] | None = None
+) -> tuple[Line, ...]:
+    """Draw volts from the lowest to the highest of each column, nominal in the middle of an odd ``height``.
+
+    ``limits`` are those of the alarms, low and high [V]; they are drawn across.
+    """
+    return around_lines(columns, nominal, height, ("V", _STEPS), limits)
 
 
 def around_lines(
-    columns: Sequence[Column], nominal: float, height: int, scale: tuple[str, tuple[float, ...]]
+    columns: Sequence[Column],
+    nominal: float,
+    height: int,
+    scale: tuple[str, tuple[float, ...]],
+    limits: tuple[float, float] | None = None,
 ) -> tuple[Line, ...]:
     """Draw what stands around a nominal value, in the place of the columns' volts.
 
@@ -59,13 +68,17 @@ def around_lines(
         nominal: in the middle of an odd ``height``.
         height: in lines.
         scale: its unit, and how far the plot may reach above and below nominal, as parts of it, rising.
+        limits: low and high, drawn across; the plot reaches them.
 
     """
     unit, steps = scale
     seen = [abs(value / nominal - 1) for column in columns if column.volts for value in column.volts[::2]]
+    seen += [abs(limit / nominal - 1) for limit in limits or ()]
     reach = next((step for step in steps if max(seen, default=0.0) <= step + _NEARLY), steps[-1])
     middle = height // 2
     rules = {middle: _Rule(f"{words.limit(nominal)} {unit}", over=False)}
+    for word, limit in zip(("low", "high"), limits or (), strict=False):
+        rules[_place(limit, nominal, reach, height)] = _Rule(f"{words.limit(limit)} {word}")
     ends = {0: f"{words.limit(nominal * (1 - reach))}", height - 1: f"{words.limit(nominal * (1 + reach))}"}
     drawn = [_volts_column(column.volts, nominal, reach, height) for column in columns]
     return tuple(
@@ -116,14 +129,18 @@ def _amps_column(span: Span | None, marks: Marks, height: int) -> str:
 def _volts_column(span: Span | None, nominal: float, reach: float, height: int) -> str:
     if span is None:
         return ""
-    low, high = (round(((value / nominal - 1) / reach + 1) / 2 * (height - 1)) for value in (span[0], span[2]))
-    low, high = (min(max(place, 0), height - 1) for place in (low, high))
+    low, high = (_place(value, nominal, reach, height) for value in (span[0], span[2]))
     text = list((" " * low + FILL * (high - low + 1)).ljust(height))
     if span[0] < nominal * (1 - reach - _NEARLY):
         text[0] = _BELOW
     if span[2] > nominal * (1 + reach + _NEARLY):
         text[-1] = _ABOVE
     return "".join(text)
+
+
+def _place(value: float, nominal: float, reach: float, height: int) -> int:
+    """Give the line of a plot, from below, that a value around nominal stands in."""
+    return min(max(round(((value / nominal - 1) / reach + 1) / 2 * (height - 1)), 0), height - 1)
 
 
 def _row(columns: Sequence[Column], drawn: Sequence[str], y: int, rules: Mapping[int, _Rule]) -> Iterator[Cell]:

@@ -76,6 +76,13 @@ def age(seconds: float | None) -> str:
     return f"{int(max(seconds, 0))} s"
 
 
+def length(seconds: float) -> str:
+    """Give a length of time [s] to about three figures, as ``0.02 s``, ``45 s``, ``2.5 min`` or ``1 h``."""
+    if seconds >= _HOUR_S:
+        return f"{seconds / _HOUR_S:.3g} h"
+    return f"{seconds / _MINUTE_S:.3g} min" if seconds >= _MINUTE_S else f"{seconds:.3g} s"
+
+
 def moment(time_ms: int, timezone: str) -> datetime:
     """Give a moment of the log's clock in the show's zone."""
     return datetime.fromtimestamp(time_ms / 1000, ZoneInfo(timezone))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from monitor.engine.history import Entry, Place, Sample
+from monitor.alarms.model import Priority
+from monitor.engine.history import Allowed, Entry, Fixed, Place, Planned, Sample, Spell, Switching
 from tests.monitor.dashboard.snapshots import NOW_MS
 
 MINUTE_MS = 60_000
@@ -41,6 +42,30 @@ class Past:
             for name, room, by, unknown in ROOM
         )
 
+    def switchings(self, circuit: str, begin_ms: int, end_ms: int) -> tuple[Switching, ...]:
+        """Give what came on and went off at A3 in the last minutes."""
+        return tuple(s for s in SWITCHED if begin_ms <= s.time_ms < end_ms) if circuit == "A3" else ()
+
+    def planned(self, circuit: str, end_ms: int) -> tuple[Planned, ...]:
+        """Give the plan of A3; of others nothing is planned."""
+        del end_ms
+        return PLANNED if circuit == "A3" else ()
+
+    def fixed(self, circuit: str) -> Fixed | None:
+        """Give what the show says of a breaker of 20 A."""
+        return None if circuit == "gone" else Fixed("20 A UL 489", 114.0, 126.0)
+
+    def allowed(self, circuit: str, amps: float) -> Allowed | None:
+        """Give what UL 489 says of 20 A at 23 A or more; below that it holds."""
+        del circuit
+        kind = "holds" if amps <= 20 else "not-set"
+        return Allowed(amps, amps / 20, kind, None, 3600.0 if amps >= 27 else None, "UL 489")
+
+    def spells(self, begin_ms: int, end_ms: int, circuit: str = "") -> tuple[Spell, ...]:
+        """Give the times that alarms stood."""
+        del begin_ms
+        return tuple(s for s in SPELLS if s.begin_ms < end_ms and circuit in {"", s.where})
+
     def _at(self, time_ms: int) -> Sample | None:
         ago_s = (NOW_MS - time_ms) / 1000
         if 480 < ago_s <= 540:
@@ -48,7 +73,7 @@ class Past:
         if 420 < ago_s <= 480:
             return Sample(time_ms, None, None)
         amps = 24.6 if ago_s <= 134 else 17.5 if ago_s <= 420 else 11.0
-        return Sample(time_ms, span(amps), span(117.1 if ago_s <= 134 else 119.2))
+        return Sample(time_ms, span(amps), span(117.1 if ago_s <= 134 else 119.2), span(60.02))
 
 
 LINES = (
@@ -68,4 +93,37 @@ ROOM: tuple[tuple[str, float | None, str | None, tuple[str, ...]], ...] = (
     ("A1", 5.2, "A1", ()),
     ("B1", -1.3, "B1", ()),
     ("A4", None, None, ("A4", "boxA/L2")),
+)
+SWITCHED = (
+    Switching(NOW_MS - 420_000, True, 780.0, 6.5, ("Urn",), 0.97),  # noqa: FBT003 - the field's name is "on"
+    Switching(NOW_MS - 134_000, True, 852.0, 7.1, (), 0.0),  # noqa: FBT003
+    Switching(NOW_MS - 60_000, False, -60.0, -0.5, ("Fairy lights",), 0.62, "it may be the meter"),  # noqa: FBT003
+)
+PLANNED = (
+    Planned("Urn", 780.0, 6.5, 1, 1, NOW_MS - 420_000),
+    Planned("Hotplate", 700.0, 5.8, 1),
+    Planned("Fairy lights", 60.0, 0.5, 2, 1, NOW_MS - 60_000),
+)
+SPELLS = (
+    Spell(
+        "volts-low",
+        "B2",
+        Priority.HIGH,
+        "B2 Window right reads 105.9 V, below 108.0 V",
+        NOW_MS - 90_000_000,
+        NOW_MS - 89_500_000,
+        "Ilse",
+        NOW_MS - 89_900_000,
+    ),
+    Spell("near-rating", "A3", Priority.LOW, "A3 Craft table carries 17.5 A", NOW_MS - 410_000, NOW_MS - 134_000),
+    Spell(
+        "far-above-rating",
+        "A3",
+        Priority.URGENT,
+        "A3 Craft table carries 24.6 A, above 24.0 A, 120 % of its rating",
+        NOW_MS - 134_000,
+        None,
+        "Noor",
+        NOW_MS - 100_000,
+    ),
 )

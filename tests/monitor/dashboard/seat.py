@@ -66,7 +66,7 @@ async def click_key(pilot: Pilot[None], shown: str) -> None:
     """Click one of the keys shown."""
     keys = pilot.app.screen.query_one(Keys)
     places = ((x, y) for y in range(keys.size.height) for x in range(keys.size.width))
-    place = next(at for at in places if (hint := keys.hint_at(*at)) is not None and hint.shown == shown)
+    place = next(at for at in places if (hint := keys.hint_at(*at)) is not None and hint[0].shown == shown)
     await pilot.click(keys, offset=place)
     await pilot.pause()
 

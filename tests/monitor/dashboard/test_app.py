@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from textual.command import CommandPalette
 from textual.events import MouseScrollDown
 
+from monitor.dashboard.alarmpast import AlarmHistoryScreen
 from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.app import LegwatchApp
 from monitor.dashboard.circuitscreen import CircuitsScreen
 from monitor.dashboard.keys import Keys
+from monitor.dashboard.onecircuitscreen import OneCircuitScreen
 from monitor.dashboard.panel import Panel
 from monitor.dashboard.screens import GuideScreen
 from tests.monitor.dashboard import snapshots
@@ -30,14 +33,53 @@ async def test_help_opens_and_closes() -> None:
             assert isinstance(app.screen, CircuitsScreen)
 
 
-async def test_one_screen_replaces_another() -> None:
-    """From help, ``a`` goes to the alarms, and one Escape leads back to the circuits."""
+async def test_escape_leads_back_to_where_help_was_called() -> None:
+    """From one circuit over help to the alarms, and Escape by Escape the same way back; no screen lies there twice."""
     app = LegwatchApp(Feed(snapshots.troubled()))
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("question_mark", "a")
+        await pilot.press("down", "enter", "question_mark", "a", "y")
+        assert isinstance(app.screen, AlarmHistoryScreen)
+        for kind in (AlarmsScreen, GuideScreen, OneCircuitScreen, CircuitsScreen):
+            await pilot.press("escape")
+            assert isinstance(app.screen, kind)
+        await pilot.press("a", "l", "question_mark", "a")
         assert isinstance(app.screen, AlarmsScreen)
+        await pilot.press("a")
+        assert isinstance(app.screen, CircuitsScreen)
+
+
+async def test_commands_press_keys_and_open_circuits() -> None:
+    """What is typed finds a key's command or a circuit; Escape takes the list away, and it lies there once."""
+    app = LegwatchApp(Feed(snapshots.troubled()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("c", "ctrl+p")
+        assert isinstance(app.screen, CommandPalette)
         await pilot.press("escape")
         assert isinstance(app.screen, CircuitsScreen)
+        for typed, kind in (("alarms", AlarmsScreen), ("circuit B2", OneCircuitScreen)):
+            await pilot.press("ctrl+p", *typed)
+            await app.workers.wait_for_complete()
+            await pilot.pause(0.3)
+            await pilot.press("enter")
+            await pilot.pause(0.3)
+            assert isinstance(app.screen, kind)
+        assert isinstance(app.screen, OneCircuitScreen)
+        assert app.screen.place == "B2"
+        await pilot.press("escape")
+        assert isinstance(app.screen, CircuitsScreen)
+        assert app.screen.place == "B2"
+
+
+async def test_a_finger_on_either_arrow_means_that_arrow() -> None:
+    """On a phone there are no arrow keys: a click on the upper one chooses upwards."""
+    app = LegwatchApp(Feed(snapshots.troubled()))
+    async with app.run_test(size=(45, 30)) as pilot:
+        await pilot.press("down", "down")
+        assert isinstance(app.screen, CircuitsScreen)
+        for cell, place in ((1, "A3"), (0, "A2"), (0, "A1"), (5, "A2")):
+            await pilot.click(Keys, offset=(cell, 0))
+            await pilot.pause()
+            assert app.screen.place == place
 
 
 @pytest.mark.parametrize("key", ["q", "ctrl+c"])
@@ -53,7 +95,7 @@ async def test_keys_are_shown_and_can_be_clicked() -> None:
     """The keys stand in the last lines, and a click on one does what it says."""
     app = LegwatchApp(Feed(snapshots.quiet()), Desk())
     async with app.run_test(size=(80, 24)) as pilot:
-        assert shown_keys(app) == ["▲▼", "Enter", "s", "f", "g", "a", "p", "m", "h", "l", "n", "b", "@", "?", "q"]
+        assert shown_keys(app) == ["▲▼", "Enter", "s", "f", "g", "a", "p", "m", "h", "l", "n", "b", "@", "c", "?", "q"]
         await click_key(pilot, "?")
         assert isinstance(app.screen, GuideScreen)
 

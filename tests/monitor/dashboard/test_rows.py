@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from monitor.engine.snapshot import Snapshot
 
-GLYPHS = set("█░▒▲▼●■─│°·→←↑↓♦")  # what the Linux console's fonts have
+GLYPHS = set("█▄░▒▲▼●■─│°±·→←↑↓♦")  # what the Linux console's fonts have
 MAKERS = (
     snapshots.quiet,
     snapshots.troubled,
