@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import stat
 import threading
@@ -20,6 +21,7 @@ from monitor.recorder.inbox import post
 from monitor.recorder.live import LiveWriter, live_path, read_live
 from monitor.recorder.recorder import Recorder
 from monitor.show.loading import load_show
+from tests.monitor.log.mounts import tmpfs
 from tests.monitor.recorder.test_recorder import CYCLE_S, amps, wait_for
 from tests.support.sets import small_set
 from tests.support.shows import circuit, show
@@ -168,6 +170,24 @@ def test_a_log_that_cannot_be_written_is_no_stopped_logger(tmp_path: Path) -> No
         aside.rename(log)
         back = wait_for(attached, lambda s: not s.logger.cut_off and amps(s) == [10.0, 11.0])
         assert (back.logger.not_kept, back.logger.problem) == (0, "")
+
+
+def test_a_full_disk_does_not_stop_the_side_file(tmp_path: Path) -> None:
+    """A small disk is filled to its last byte: the attached screen goes on hearing of the logger, and of the cost."""
+    with (
+        tmpfs(tmp_path / "small", "1500k") as disk,
+        small_set(tmp_path) as (path, _),
+        Recorder(load_show(path), disk / "weir.sqlite", CYCLE_S) as recorder,
+    ):
+        wait_for(recorder, lambda s: amps(s) == [10.0, 11.0])
+        attached, filler = AttachedFeed(disk / "weir.sqlite"), disk / "fill"
+        with contextlib.suppress(OSError), filler.open("wb", buffering=0) as stream:
+            while stream.write(bytes(4096)):
+                pass
+        cut = wait_for(attached, lambda s: s.logger.cut_off and s.logger.not_kept > 20, limit_s=20.0)
+        assert "no space left" in cut.logger.problem
+        filler.unlink()
+        wait_for(attached, lambda s: not s.logger.cut_off and s.logger.not_kept == 0 and amps(s) == [10.0, 11.0])
 
 
 def test_an_answer_reaches_the_one_who_asked(tmp_path: Path) -> None:
