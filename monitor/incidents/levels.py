@@ -50,8 +50,8 @@ class Levels:
         if not odd or coming or waits:
             return
         for high in (False, True):
-            off = [t for t in odd.values() if self._lasts(t, high=high)]
-            off = [t for t in off if not any(t in traces and was == high for _, traces, was in self._cases)]
+            told = {id(t) for _, traces, was in self._cases if was == high for t in traces}
+            off = [t for t in odd.values() if id(t) not in told and self._lasts(t, high=high)]
             if off:
                 self._judge(off, high=high)
 

@@ -23,6 +23,7 @@ _SHORTEST_MS, _WAIT_MS = 5500, 8000
 _HUNT_MS, _HUNT_HERTZ, _HUNT_TIMES, _HUNT_BAND, _HUNT_TURNS = 30_000, 0.3, 3.0, 0.45, 3
 _FLAT = 0.10  # of the load: no load step
 _CLOSE_MS = 10_000
+_OFTEN_MS, _SELDOM_MS = 2000, 4000  # how often it is looked at while something moves, and while it stands
 _UP_MS = 6000  # after it came to its speed
 _DECLINE, _SWING = 0.012, 0.013  # of nominal hertz, before a stop
 _DECLINES = 4
@@ -55,7 +56,8 @@ class Prime:
             self._end()
         if self.coming or not self._generator or self._case is not None:
             return
-        if board.odd or self._gauge.stirred:
+        every_ms = _OFTEN_MS if self._gauge.stirred else _SELDOM_MS if board.odd else 0
+        if every_ms and board.time_ms % every_ms == 0:
             self._look()
 
     def _look(self) -> None:

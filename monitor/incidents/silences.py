@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from monitor.show.model import Meter
 
 _WAIT_MS = 4000  # from when its values stop being live
+_POLLS = 3  # that are lost besides
 _ALL_MS = 12_000  # where none speaks: a stretch without any reading is a gap, not every meter's silence
 _DROPPED, _STAYED = 0.6, 0.3  # of a circuit's amps, seen on the leg above it
 _HIDES = frozenset({Kind.METER_SILENT})
@@ -59,7 +60,8 @@ class Silences:
             self._look(meter)
         self._end()
         waiting = [m for m in self._meters if m.silent_ms is not None and not m.told]
-        wait_ms = _WAIT_MS if any(m.silent_ms is None for m in self._meters) else _ALL_MS
+        wait_ms = float(_WAIT_MS if any(m.silent_ms is None for m in self._meters) else _ALL_MS)
+        wait_ms = max([wait_ms, *(_POLLS * t.interval_ms for m in waiting for t in m.traces)])
         if waiting and not waits and board.time_ms - max(m.silent_ms or 0 for m in waiting) >= wait_ms:
             self._judge(waiting)
 

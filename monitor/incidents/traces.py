@@ -20,6 +20,7 @@ GONE, POWERED = 0.10, 0.50  # of nominal, as ``monitor.alarms.conditions.tracks`
 KEPT = 130  # samples of a point: two minutes at one a second
 _CALM = (0.955, 1.045)  # of nominal: where several legs' volts stand within, no neutral has moved by 5 %
 _MOST_INTERVAL_MS = 120_000
+_MIDDLE = 3
 _FEW = 8  # samples that teach the interval quickly
 _BEFORE, _GUARD_MS = 10, 2000  # samples of "before", and how long before a change they end
 
@@ -115,7 +116,13 @@ class Trace:
     @property
     def settled_volts(self) -> float | None:
         """Middle of the last three volts [V]."""
-        return self.middle("volts", 3)
+        found: list[float] = []
+        for _, values in reversed(self.samples):
+            if values.volts is not None:
+                found.append(values.volts)
+                if len(found) == _MIDDLE:
+                    return sorted(found)[1]
+        return median(found) if found else None
 
     def middle(self, name: str, count: int, until_ms: float = inf) -> float | None:
         """Give the middle of the last ``count`` samples of a quantity up to a moment; None where there are none."""
@@ -139,7 +146,14 @@ class Trace:
 
     def between(self, begin_ms: float, end_ms: float) -> list[Sampled]:
         """Give the samples of a stretch, both ends included."""
-        return [sample for sample in self.samples if begin_ms <= sample[0] <= end_ms]
+        found = []
+        for sample in reversed(self.samples):
+            if sample[0] < begin_ms:
+                break
+            if sample[0] <= end_ms:
+                found.append(sample)
+        found.reverse()
+        return found
 
     def amps_at_last(self, count: int = 2) -> list[float]:
         """Give the amps of the last samples that had power [A]."""
