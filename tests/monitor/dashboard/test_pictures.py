@@ -13,7 +13,7 @@ from textual.widgets import Input
 from monitor.dashboard.app import LegwatchApp
 from monitor.dashboard.session import Mute
 from monitor.dashboard.terminal import Colours
-from tests.monitor.dashboard import snapshots
+from tests.monitor.dashboard import snapshots, told
 from tests.monitor.dashboard.past import Past
 from tests.monitor.dashboard.seat import Desk, Feed
 
@@ -130,6 +130,18 @@ def test_alarms_no_colour(snap_compare: Compare, monkeypatch: pytest.MonkeyPatch
     """Without colour the chosen one and what nobody has acknowledged still stand out."""
     monkeypatch.setenv("NO_COLOR", "1")
     assert snap_compare(screen(snapshots.alarmed(), Colours.NONE), terminal_size=(100, 30), press=["a", "down"])
+
+
+def test_source(snap_compare: Compare) -> None:
+    """The source on the smallest whole screen: ratings, fuel, a dip of hertz and volts together, a gap."""
+    app = LegwatchApp(Feed(told.told()), Desk(), history=told.SourcePast())
+    assert snap_compare(app, terminal_size=(80, 24), press=["p"])
+
+
+def test_meters(snap_compare: Compare) -> None:
+    """Buses and meters in sixteen colours: one silent, one port that is not open."""
+    shown = replace(told.told(), wrong=(snapshots.SILENT,))
+    assert snap_compare(screen(shown, Colours.SIXTEEN), terminal_size=(80, 24), press=["m"])
 
 
 def test_question(snap_compare: Compare) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from monitor.engine.history import Sample
 from monitor.engine.told import BusView, FuelView, HeatView, MeterCounts, MeterView, OutputView
 from tests.monitor.dashboard import snapshots
+from tests.monitor.dashboard.past import Past
 from tests.monitor.dashboard.snapshots import NOW_MS, live, old
 
 if TYPE_CHECKING:
@@ -128,3 +129,11 @@ def dip(ago_s: float) -> Sample | None:
 def minutes(number: int) -> tuple[Sample, ...]:
     """Give so many minutes of the source, a sample a second."""
     return tuple(sample for ago in range(60 * number, 0, -1) if (sample := dip(ago)) is not None)
+
+
+class SourcePast(Past):
+    """A past in which the source has the dip."""
+
+    def samples(self, circuit: str, begin_ms: int, end_ms: int) -> tuple[Sample, ...]:
+        """Give the source's five minutes, or a circuit's past."""
+        return minutes(5) if circuit == "source" else super().samples(circuit, begin_ms, end_ms)
