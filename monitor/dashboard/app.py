@@ -73,7 +73,6 @@ class LegwatchApp(AskingApp):
     """
 
     TITLE = "legwatch"
-    COMMAND_PALETTE_BINDING = "ctrl+p"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("a", "over('alarms')", "alarms"),
         Binding("p", "over('source')", "power source"),
@@ -84,6 +83,7 @@ class LegwatchApp(AskingApp):
         Binding("b", "mute", "mute bell"),
         Binding("at", "name", "name", key_display="@"),
         Binding("c", "command_palette", "commands"),
+        Binding("ctrl+p", "command_palette", show=False, priority=True),
         Binding("question_mark", "over('guide')", "help", key_display="?"),
         Binding("ctrl+c", "quit", show=False, priority=True),
     ]
