@@ -65,6 +65,7 @@ class BusWorker:
         self._held: MeterPoll | None = None
         self._undelivered = 0
         self._fault = ""
+        self._urgent: frozenset[int] = frozenset()
         self._stop = Event()
         self._thread = Thread(target=self._run, name=f"bus-{settings.id}", daemon=True)
 
@@ -79,6 +80,10 @@ class BusWorker:
             self._thread.join(timeout)
         else:
             self._close()
+
+    def urge(self, units: frozenset[int]) -> None:
+        """Read these meters more often while the line can't keep up (see ``schedule``); from any thread."""
+        self._urgent = units
 
     def stats(self) -> BusStats:
         """Give the state of the bus and the counts of its meters; may be called from any thread."""
@@ -140,7 +145,7 @@ class BusWorker:
     def _turn(self, poller: Poller, schedule: Schedule) -> None:
         """Wait for the next turn, or take it."""
         begun_s = monotonic()
-        unit, wait_s = schedule.next(begun_s)
+        unit, wait_s = schedule.next(begun_s, self._urgent)
         meter = self._meters[unit]
         settling_s = max(0.0, poller.settled_s - begun_s)
         if self._held is not None and (settling_s < wait_s or poller.confusable(meter)):

@@ -12,12 +12,19 @@ from drivers.bus.schedule import FIRST_BACKOFF_S, LONGEST_BACKOFF_S, Schedule
 Turns = list[tuple[float, int]]
 
 
-def run(units: range, interval_s: float, seconds: float, cost_s: dict[int, float], dark: dict[int, float]) -> Turns:
+def run(
+    units: range,
+    interval_s: float,
+    seconds: float,
+    cost_s: dict[int, float],
+    dark: dict[int, float],
+    urgent: frozenset[int] = frozenset(),
+) -> Turns:
     """Play ``seconds`` of a bus: a poll costs ``cost_s`` of its unit; ``dark`` units answer only from then on."""
     schedule = Schedule(tuple(units), interval_s, 0.0)
     now_s, turns = 0.0, []
     while now_s < seconds:
-        unit, wait_s = schedule.next(now_s)
+        unit, wait_s = schedule.next(now_s, urgent)
         now_s += wait_s
         turns.append((now_s, unit))
         begun_s, now_s = now_s, now_s + cost_s[unit]
@@ -57,6 +64,48 @@ def test_dark_meters_leave_the_others_half_their_rate(
 
     alone = rate(run(lit, interval_s, seconds, costs, {}))
     assert rate(run(units, interval_s, seconds, costs, dict.fromkeys(range(dark), 1e9))) >= 0.45 * alone
+
+
+def longest_wait(turns: Turns, unit: int, after_s: float = 5.0) -> float:
+    """Give the longest time between two polls of a unit [s]."""
+    times = [at_s for at_s, one in turns if one == unit and at_s >= after_s]
+    return max((later - earlier for earlier, later in itertools.pairwise(times)), default=float("inf"))
+
+
+@given(st.integers(2, 40), st.floats(0.0, 2.0), st.floats(0.01, 0.2), st.data())
+def test_nobody_waits_more_than_twice_as_long_for_urgent_ones(
+    meters: int, interval_s: float, cost_s: float, data: st.DataObject
+) -> None:
+    """Any number of urgent meters, any load of the line: two rounds and two intervals are the bound for everyone."""
+    urgent = frozenset(data.draw(st.sets(st.integers(0, meters - 1), max_size=meters)))
+    turns = run(range(meters), interval_s, 60.0, dict.fromkeys(range(meters), cost_s), {}, urgent)
+    bound = 2 * max(meters * cost_s, interval_s) + 3 * cost_s
+    assert all(longest_wait(turns, unit) <= bound for unit in range(meters))
+
+
+def test_an_urgent_meter_on_a_full_line_is_read_several_times_a_round() -> None:
+    """24 meters of 62 ms want a poll a second and get one in 1.5 s; an urgent one is read every quarter of a second."""
+    costs = dict.fromkeys(range(24), 0.062)
+    plain = run(range(24), 1.0, 60.0, costs, {})
+    helped = run(range(24), 1.0, 60.0, costs, {}, frozenset({7}))
+    assert longest_wait(plain, 7) > 1.4
+    assert longest_wait(helped, 7) < 0.4
+    assert longest_wait(helped, 8) < 2.2
+
+
+def test_a_line_with_room_reads_everybody_as_wanted() -> None:
+    """Where every meter has its interval, urgency changes nothing."""
+    costs = dict.fromkeys(range(4), 0.05)
+    assert run(range(4), 1.0, 20.0, costs, {}, frozenset({1})) == run(range(4), 1.0, 20.0, costs, {})
+
+
+def test_a_silent_meter_is_not_urgent() -> None:
+    """One that does not answer keeps to its waits, whatever it read before."""
+    costs = dict.fromkeys(range(12), 0.1)
+    dark = {3: 1e9}
+    asked = [unit for _, unit in run(range(12), 1.0, 30.0, costs, dark, frozenset({3}))]
+    plain = [unit for _, unit in run(range(12), 1.0, 30.0, costs, dark)]
+    assert abs(asked.count(3) - plain.count(3)) <= 1
 
 
 @given(st.floats(5.0, 40.0), st.integers(0, 11), st.floats(0.0, 1.0))
