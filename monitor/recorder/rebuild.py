@@ -15,7 +15,7 @@ from monitor.alarms.conditions.past import MINUTE_S, PointMinute
 from monitor.show.model import NEUTRAL, SOURCE_ID, Point
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
 
     from monitor.engine.watch import Watch
     from monitor.log.reader import LogReader, Minute
@@ -68,32 +68,30 @@ def _past(
     """Give the minutes of a span that anything needs [ms]: by their begin, then by point."""
     begin_ms, end_ms = span
     found: defaultdict[int, dict[Point, PointMinute]] = defaultdict(dict)
-    for point, hours in _needed(watch, show).items():
-        from_ms = max(begin_ms, end_ms - round(hours * _HOUR_MS)) if hours else begin_ms
-        heat_ms = max(begin_ms, end_ms - round(HEAT_HOURS * _HOUR_MS))
-        for minute_ms in range(heat_ms, end_ms, _MINUTE_MS) if hours else ():
-            found[minute_ms][point] = PointMinute(0.0)  # what heat hears nothing of is unknown to it
-        for minute_ms, minute in _minutes(reader.minutes(point, from_ms, end_ms)):
+    heat_ms = max(begin_ms, end_ms - round(HEAT_HOURS * _HOUR_MS))
+    run_ms = max(begin_ms, end_ms - round(RUN_HOURS * _HOUR_MS))
+    legs = [point for point in show.points() if point.place == SOURCE_ID and point.leg != NEUTRAL]
+    rows = {point: reader.minutes(point, run_ms, end_ms) for point in watch.conditions.run_points}
+    rows |= {point: reader.minutes(point, begin_ms, end_ms) for point in legs}
+    circuits = frozenset(circuit.id for circuit in show.circuits)
+    hot = {str(point): point for point in show.points() if point.place in circuits and point not in rows}
+    rows |= {point: [] for point in hot.values()}
+    for name, row in reader.minute_page(heat_ms, end_ms):
+        if name in hot:
+            rows[hot[name]].append(row)
+    for point, of in rows.items():
+        if point.place in circuits:
+            for minute_ms in range(heat_ms, end_ms, _MINUTE_MS):
+                found[minute_ms][point] = PointMinute(0.0)  # what heat hears nothing of is unknown to it
+        for minute_ms, minute in _minutes(of):
             found[minute_ms][point] = minute
     return found
 
 
-def _needed(watch: Watch, show: Show) -> Mapping[Point, float]:
-    """Give how many hours of minutes each point is needed for [h]; 0 is all of the log."""
-    needed = dict.fromkeys(watch.conditions.run_points, RUN_HOURS)
-    for point in show.points():
-        if point.place == SOURCE_ID and point.leg != NEUTRAL:
-            needed[point] = 0.0
-        elif point not in needed and any(circuit.id == point.place for circuit in show.circuits):
-            needed[point] = HEAT_HOURS
-    return needed
-
-
-def _minutes(rows: Iterable[Minute]) -> Iterator[tuple[int, PointMinute]]:
+def _minutes(rows: list[Minute]) -> Iterator[tuple[int, PointMinute]]:
     """Give (begin [ms], minute) of one point."""
-    kept = list(rows)
-    usual = max((row.samples for row in kept), default=0)
-    for row in kept:
+    usual = max((row.samples for row in rows), default=0)
+    for row in rows:
         volts = row.volts[1] if row.volts else None
         yield row.begin_ms, PointMinute(_seconds(row, usual), volts, row.amps, row.watts_mean)
 

@@ -156,6 +156,7 @@ class Heat:
             for circuit in layout.circuits
             if (drawn := edges(circuit.circuit.breaker)).late is not None
         ]
+        self._points = frozenset(point for circuit, _, _, _ in self._watched for point in circuit.points)
         self._watches = {
             circuit.circuit.id: Watch("heat-past-late", circuit.circuit.id, 100.0) for circuit in layout.circuits
         }
@@ -163,6 +164,8 @@ class Heat:
 
     def recall(self, minutes: Mapping[Point, PointMinute]) -> None:
         """Carry circuits through a minute of the past: those of which it tells anything."""
+        if self._points.isdisjoint(minutes):
+            return
         for circuit, drawn, _, cool_amps in self._watched:
             id_ = circuit.circuit.id
             if any(point in minutes for point in circuit.points):

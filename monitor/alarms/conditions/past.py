@@ -86,18 +86,27 @@ def loads(points: tuple[Point, ...], minutes: Mapping[Point, PointMinute]) -> It
         yield None, MINUTE_S - seconds
 
 
-def leg_volts(place: Place, leg: str, minutes: Mapping[Point, PointMinute]) -> float | None:
-    """Give the volts of a place's leg, as ``Known.leg_volts`` does, over a minute [V]."""
-    points = [place.own[leg]] if leg in place.own else [p for c in place.circuits for at, p in c.on_leg if at == leg]
-    volts = [minute.volts for point in points if (minute := minutes.get(point)) is not None]
-    found = [v for v in volts if v is not None]
+def volts_points(place: Place, leg: str) -> tuple[Point, ...]:
+    """Give what the volts of a place's leg are read by: its own meter, else circuits right on it."""
+    if leg in place.own:
+        return (place.own[leg],)
+    return tuple(point for circuit in place.circuits for at, point in circuit.on_leg if at == leg)
+
+
+def amps_points(place: Place, leg: str) -> tuple[Point, ...]:
+    """Give what the amps on a place's leg are read by: its own meter, else every circuit under it."""
+    if leg in place.own:
+        return (place.own[leg],)
+    return tuple(dict(c.on_leg).get(leg, c.points[0]) for c in place.below if leg in c.circuit.legs)
+
+
+def middle_volts(points: tuple[Point, ...], minutes: Mapping[Point, PointMinute]) -> float | None:
+    """Give the volts that several read, over a minute [V], as ``Known.leg_volts`` does; None where none is known."""
+    found = [v for point in points if point in minutes and (v := minutes[point].volts) is not None]
     return median(found) if found else None
 
 
-def leg_amps(place: Place, leg: str, minutes: Mapping[Point, PointMinute]) -> float | None:
-    """Give the amps on a place's leg, as ``Known.leg_amps`` does, over a minute [A]."""
-    on_leg = [circuit for circuit in place.below if leg in circuit.circuit.legs]
-    points = [dict(circuit.on_leg).get(leg, circuit.points[0]) for circuit in on_leg]
-    read = [minutes.get(point) for point in ([place.own[leg]] if leg in place.own else points)]
-    amps = [minute.amps[1] for minute in read if minute is not None and minute.amps is not None]
-    return sum(amps) if amps else None
+def sum_amps(points: tuple[Point, ...], minutes: Mapping[Point, PointMinute]) -> float | None:
+    """Give the mean amps that several read together, over a minute [A]; None where none is known."""
+    found = [amps[1] for point in points if point in minutes and (amps := minutes[point].amps) is not None]
+    return sum(found) if found else None

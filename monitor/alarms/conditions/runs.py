@@ -13,14 +13,14 @@ from math import exp, sqrt
 from typing import TYPE_CHECKING
 
 from monitor.alarms.conditions.layout import parents
-from monitor.alarms.conditions.past import MINUTE_S, leg_amps, leg_volts
+from monitor.alarms.conditions.past import MINUTE_S, amps_points, middle_volts, sum_amps, volts_points
 from monitor.alarms.conditions.watch import Watch
 from monitor.electrical.cable import feeder_drop
 from monitor.electrical.legs import lagging, on_legs
 from monitor.show.model import Point
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Mapping
 
     from monitor.alarms.conditions.known import Known
     from monitor.alarms.conditions.layout import Layout, Place
@@ -83,6 +83,9 @@ class _Run:
         far = parents(("volts-far-low",), (place.id, *(str(Point(place.id, leg)) for leg in place.legs)))
         self.watch = Watch("run-resistance", place.id, limit, (*parents(_BREAKS, (place.id, *place.up)), *far))
         self.lines = {leg: Line() for leg in place.legs}
+        self._by = {
+            leg: (volts_points(upper, leg), volts_points(place, leg), amps_points(place, leg)) for leg in place.legs
+        }
         self._excess: float | None = None
 
     def observe(self, known: Known) -> Observation:
@@ -119,26 +122,19 @@ class _Run:
         """Whether it knows what its meters differ by."""
         return all(line.offset is not None for line in self.lines.values())
 
-    def points(self) -> Iterator[Point]:
-        """Give what it is read by."""
-        for place in (self._upper, self._place):
-            yield from place.own.values()
-            yield from (point for circuit in place.circuits for point in circuit.points)
-        yield from (point for circuit in self._place.below for point in circuit.points)
+    @property
+    def points(self) -> frozenset[Point]:
+        """What it is read by."""
+        return frozenset(point for several in self._by.values() for points in several for point in points)
 
     def recall(self, minutes: Mapping[Point, PointMinute]) -> None:
         """Learn from a minute of the past."""
-        ends = [
-            (
-                leg_volts(self._upper, leg, minutes),
-                leg_volts(self._place, leg, minutes),
-                leg_amps(self._place, leg, minutes),
-            )
-            for leg in self._place.legs
-        ]
-        whole = [(near, far, a) for near, far, a in ends if near is not None and far is not None and a is not None]
-        if len(whole) < len(ends) or any(min(near, far) < 0.5 * self._nominal for near, far, _ in whole):
-            return
+        whole = []
+        for upper, here, carried in self._by.values():
+            near, far, amps = middle_volts(upper, minutes), middle_volts(here, minutes), sum_amps(carried, minutes)
+            if near is None or far is None or amps is None or min(near, far) < 0.5 * self._nominal:
+                return
+            whole.append((near, far, amps))
         expected = self._expected({leg: a for leg, (_, _, a) in zip(self._place.legs, whole, strict=True)})
         for leg, (near, far, amps) in zip(self._place.legs, whole, strict=True):
             self.lines[leg].add(expected[leg], near - far, amps, round(MINUTE_S))
@@ -177,7 +173,7 @@ class Runs:
     @property
     def points(self) -> frozenset[Point]:
         """What the runs are read by whose meters' difference is not known yet."""
-        return frozenset(point for run in self._runs if not run.learned for point in run.points())
+        return frozenset(point for run in self._runs if not run.learned for point in run.points)
 
     @property
     def offsets(self) -> Mapping[tuple[str, str], float | None]:

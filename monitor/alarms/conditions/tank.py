@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from monitor.alarms.conditions.past import MINUTE_S
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from monitor.show.model import Fuel
 
 _ENOUGH_S = 600.0  # of the last hour, before its mean says something
+_STEP_WATTS = 10.0  # the burn is worked out for whole steps of load
 _MOST_UNKNOWN = 0.02  # of the time between two refuels: with more of it unknown they don't calibrate (a judgement)
 
 
@@ -43,6 +45,11 @@ class FuelState:
     modelled_litres: float = 0.0
     unknown_s: float = 0.0
     left: TimeLeft | None = None
+
+
+@lru_cache(maxsize=4096)
+def _burn(fuel: Fuel, rated_kw: float, steps: int) -> float:
+    return burn(fuel, rated_kw, steps * _STEP_WATTS / 1000)
 
 
 class FuelLeft:
@@ -119,7 +126,7 @@ class FuelLeft:
         self.state = replace(state, unknown_s=state.unknown_s + MINUTE_S - known_s)
 
     def _burnt(self, state: FuelState, watts: float, seconds: float) -> FuelState:
-        used = burn(self._fuel, self._rated_kw, watts / 1000) * seconds / 3600
+        used = _burn(self._fuel, self._rated_kw, round(watts / _STEP_WATTS)) * seconds / 3600
         litres = max(0.0, state.litres - used * self.calibration.applied)
         return replace(state, litres=litres, modelled_litres=state.modelled_litres + used)
 
