@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, replace
+from itertools import islice
 from statistics import median
 from typing import TYPE_CHECKING, Literal
 
@@ -22,6 +23,7 @@ _MOVED = 0.02  # of nominal volts
 _VOLTS_FALL, _HERTZ_FALL = 0.03, 0.02
 _IDLE = 0.02  # of the rating: no load
 _FEW = 4
+_BOTH, _LIKE = 110.0, 0.01  # 50 and 60 Hz together
 _BEFORE_MS = (120_000, 30_000)  # before now: what counts as "before" a fall
 
 
@@ -103,6 +105,14 @@ class Gauge:
         """Whether hertz or volts moved lately."""
         return self._board.time_ms - self._stir_ms < _STIRRED_MS
 
+    @property
+    def foreign(self) -> bool:
+        """Whether its hertz stand at the other of the world's two frequencies since it came: another service."""
+        other = _BOTH - self.source.hertz
+        first = [hertz for _, hertz in islice(self.hertz, _FEW)]
+        last = self.hertz[-1][1] if self.hertz else 0.0
+        return len(first) == _FEW and all(abs(hertz / other - 1) <= _LIKE for hertz in (*first, last))
+
     def _take(self) -> float | None:
         """Take the newest hertz."""
         for trace in self.readers:
@@ -132,14 +142,16 @@ class Gauge:
         board, nominal = self._board, self.source.hertz
         if self.coming or hertz is None:
             powered = any(board.standing(t) for t in self.readers)
-            at_speed = powered and (hertz is None or abs(hertz / nominal - 1) <= _AT_SPEED)
+            at_speed = powered and (hertz is None or self.foreign or abs(hertz / nominal - 1) <= _AT_SPEED)
+            if not powered:
+                self.hertz.clear()
             if not at_speed:
                 self.speed_ms, self.coming = None, True
                 return
             if self.speed_ms is None:
                 self.speed_ms = board.time_ms
             self.coming = board.time_ms - self.speed_ms < _AT_SPEED_MS
-        elif self.speaks and abs(hertz / nominal - 1) > _AT_SPEED and self._idle():
+        elif self.speaks and not self.foreign and abs(hertz / nominal - 1) > _AT_SPEED and self._idle():
             self.speed_ms, self.coming = None, True
 
     def _idle(self) -> bool:

@@ -54,7 +54,7 @@ class Prime:
         self._gauge.observe()
         if self._case is not None:
             self._end()
-        if self.coming or not self._generator or self._case is not None:
+        if self.coming or not self._generator or self._case is not None or self._gauge.foreign:
             return
         every_ms = _OFTEN_MS if self._gauge.stirred else _SELDOM_MS if board.odd else 0
         if every_ms and board.time_ms % every_ms == 0:

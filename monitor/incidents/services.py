@@ -18,6 +18,7 @@ _STEADY, _SAMPLES, _STOOD_MS = 0.02, 4, 5000
 _OFF = 0.10  # of nominal: closer is no other service
 _LIKE = 0.06  # of the other system's volts
 _FAR = 1.4  # times nominal: too much for any fault that the source could have with loads on
+_OFF_HERTZ = 0.1
 _IDLE_AMPS = 1.0
 _OTHERS = (120.0, 127.0, 208.0, 230.0, 240.0, 277.0, 347.0, 400.0, 480.0, 600.0)
 _HIDES = frozenset(
@@ -93,6 +94,9 @@ class Services:
                 f"{trace.label} reads {trace.settled_volts or 0.0:.1f} V since its power came, where"
                 f" {trace.nominal:.0f} V are planned: near {service:.0f} V, outside the plan"
             )
+        hertz, planned = traces[0].samples[-1][1].hertz, self._layout.show.source.hertz
+        if hertz and abs(hertz / planned - 1) > _OFF_HERTZ:
+            case.shows(f"it runs at {hertz:.1f} Hz where {planned:g} Hz are planned")
         idle = [t for t in traces if (t.amps or 0.0) <= _IDLE_AMPS]
         case.shows("no load was on it yet" if len(idle) == len(traces) else "load was on it already", "beside")
         case.alternatives = {Kind.OVERVOLTAGE if fresh[0][1] > fresh[0][0].nominal else Kind.UNDERVOLTAGE_SOURCE: 0.1}

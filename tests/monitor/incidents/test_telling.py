@@ -269,3 +269,23 @@ def test_a_meter_on_its_own_circuit_is_judged_by_the_leg_above() -> None:
         (incident,) = told.incidents
         assert incident.kind is kind
         assert any("takes its power from A1" in text for text in incident.not_shown)
+
+
+def test_the_other_continent_s_service_is_told_with_its_hertz() -> None:
+    """230 V 50 Hz where 120 V 60 Hz are planned, nothing on: a service, neither an engine nor a regulator."""
+    dark = dict.fromkeys(("A1", "A2", "A3"), (0.0, 0.0))
+    for before in (0, 20):
+        told = Told(three()).play(dark, before).play(dict.fromkeys(dark, (230.4, 0.0, 50.0)), 60)
+        (incident,) = told.incidents
+        assert incident.kind is Kind.WRONG_SERVICE
+        assert any("50.0 Hz where 60 Hz are planned" in one.text for one in incident.evidence)
+
+
+def test_a_two_hot_circuit_on_a_wye_reads_another_service() -> None:
+    """208 V between legs where 240 V are planned, 120 V to neutral as planned."""
+    show = small([circuit("A1"), circuit("A2", "L2"), replace(circuit("Z1"), legs=("L1", "L2"))])
+    told = Told(show).play({"A1": (0.0, 0.0), "A2": (0.0, 0.0), "Z1": (0.0, 0.0)}, 20)
+    told.play({"A1": (120.1, 0.0), "A2": (119.8, 0.0), "Z1": (207.6, 0.0)}, 60)
+    (incident,) = told.incidents
+    assert incident.kind is Kind.WRONG_SERVICE
+    assert incident.points[0].place == "Z1"
