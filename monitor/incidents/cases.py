@@ -27,7 +27,6 @@ class Case:
         place: id of the place or circuit where it is; what hangs under it is explained by it.
         leg: the one leg it is about, or empty.
         covers: kinds of case that it explains at and under its place while it lasts.
-        shaky: it may yet be taken back for another kind (see ``Register.open``).
 
     """
 

@@ -187,11 +187,10 @@ class Circuits:
 
     def __init__(self, board: Board, places: tuple[CircuitPlace, ...], system: System) -> None:
         self.of = {p.circuit.id: Circuit(p, tuple(board.of[point] for point in p.points), system) for p in places}
-        self._single = {c.traces[0].point: (c, c.finder.add) for c in self.of.values() if len(c.traces) == 1}
+        single = {c.traces[0].point: (c, c.finder.add) for c in self.of.values() if len(c.traces) == 1}
         self.hot: dict[str, Circuit] = {}
         self._several = [c for c in self.of.values() if len(c.traces) > 1]
-        self._at = [self._single.get(trace.point) for trace in board.traces]
-        self._index = {id(trace): one for trace, one in zip(board.traces, self._at, strict=True)}
+        self._index = {id(trace): single.get(trace.point) for trace in board.traces}
 
     def observe(self, board: Board) -> tuple[FoundStep, ...]:
         """Take the fresh samples, and give the steps that they settle."""

@@ -41,7 +41,6 @@ class Levels:
     def __init__(self, layout: Layout, board: Board, register: Register, runs: Runs) -> None:
         self._layout, self._board, self._register, self._runs = layout, board, register, runs
         self._cases: list[tuple[Case, list[Trace], bool]] = []
-        self._settled_ms = 0
 
     def observe(self, *, coming: bool, waits: bool) -> None:
         """Take one moment; ``coming``: the source is running up or down; ``waits``: a loss is being decided."""
@@ -224,8 +223,6 @@ class Levels:
                 continue
             off = [t for t in live if getattr(t, since) is not None]
             gone = [t for t in live if not t.powered]
-            if off:
-                self._settled_ms = board.time_ms
             if gone and not off:
                 self._finish(entry, min(t.down_ms or board.time_ms for t in gone))
             elif not off and all(board.time_ms - _since(t, high=high) >= _CLOSE_MS for t in live):

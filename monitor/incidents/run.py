@@ -87,7 +87,7 @@ class Run:
     """One feeder's run."""
 
     def __init__(self, layout: Layout, board: Board, ends: tuple[Place, Place], cable: Cable | None) -> None:
-        self._board, self._layout = board, layout
+        self._layout = layout
         self._upper, self.place = ends
         self._cable = cable or _STAND_IN
         self._described = cable is not None

@@ -16,7 +16,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from drivers.reading import Quality, Values
 from monitor.alarms.model import Now, PointNow
 from monitor.incidents.finder import IncidentFinder
-from tests.monitor.incidents.scenes import MAKERS, Maker, Scene
+from tests.monitor.incidents.sceneday import Maker, Scene
+from tests.monitor.incidents.scenes import MAKERS
 from tests.monitor.incidents.seconds import circuit, panel, small
 
 SECONDS = 600

@@ -9,7 +9,8 @@ import pytest
 
 from monitor.incidents.finder import IncidentFinder
 from monitor.incidents.model import Kind
-from tests.monitor.incidents.scenes import MAKERS, Maker, Scene, SceneDay
+from tests.monitor.incidents.sceneday import Maker, Scene, SceneDay
+from tests.monitor.incidents.scenes import MAKERS
 from tests.support.days.scripts import power_up, quiet, wrap
 from tests.support.days.sets import Made, make
 
