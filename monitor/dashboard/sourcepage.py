@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from rich.cells import cell_len
@@ -11,11 +10,10 @@ from monitor.dashboard import sourcewords, words
 from monitor.dashboard.bar import Marks, bar
 from monitor.dashboard.faults import BADGE_WIDTH, Faults, badge
 from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, cut, fit, padded, right
-from monitor.dashboard.stretch import in_columns
-from monitor.dashboard.trend import LABEL, around_lines, times_line, volts_lines
+from monitor.dashboard.sourcetrend import trace_lines
 
 if TYPE_CHECKING:
-    from monitor.dashboard.stretch import Stretch
+    from monitor.dashboard.sourcetrend import Trace
     from monitor.engine.snapshot import LegView, Snapshot, SourceView
 
 SOURCE_ID, NEUTRAL = "source", "N"  # as Snapshots name them
@@ -24,8 +22,6 @@ NO_READINGS = "No trend: the source's legs have no readings in this time."
 _LABEL, _VALUE, _OF, _PERCENT, _EXTRA = 7, 8, 9, 5, 8  # cells
 _LEAD = BADGE_WIDTH + 1 + _LABEL
 _LEAST_BAR, _NARROW, _UNIT = 8, 57, 3
-_LEAST_PLOT, _MOST_PLOT = 3, 9  # lines of each
-_HERTZ_STEPS = (0.01, 0.025, 0.05, 0.1)  # of nominal hertz above and below it
 _KW, _KVA = frozenset({"source-kw"}), frozenset({"source-kva"})
 _LOW, _FUEL = frozenset({"source-low-load"}), frozenset({"fuel-reserve", "fuel-time"})
 
@@ -57,19 +53,19 @@ class _Row(NamedTuple):
     instead: str = ""
 
 
-def source_page(snapshot: Snapshot, size: Cells, stretch: Stretch | None) -> Page:
+def source_page(snapshot: Snapshot, size: Cells, trace: Trace | None) -> Page:
     """Give the source.
 
     Args:
         snapshot: as it may be shown.
         size: in cells.
-        stretch: of its past; None where there is none to be had.
+        trace: of its past; None where there is none to be had.
 
     """
     width = size.width
     body = [_drawn(row, width) for row in _rows(snapshot)]
     body += _texts(snapshot, width)
-    body += _trend(snapshot, stretch, Cells(width, size.height - 1 - len(body)))
+    body += _trend(snapshot, trace, Cells(width, size.height - 1 - len(body)))
     return Page((_title(snapshot, width),), tuple(body))
 
 
@@ -196,25 +192,14 @@ def _said(mark: Piece, label: str, said: tuple[str, Tone], width: int) -> list[L
     ]
 
 
-def _trend(snapshot: Snapshot, stretch: Stretch | None, size: Cells) -> list[Line]:
-    """Give hertz over volts over their times: what a load does to both is seen at one place."""
-    if stretch is None or not any(sample.volts or sample.hertz for sample in stretch.samples):
-        said = NO_PAST if stretch is None else NO_READINGS
+def _trend(snapshot: Snapshot, trace: Trace | None, size: Cells) -> list[Line]:
+    """Give hertz over volts over their times, or why there are none."""
+    if trace is None or trace.empty:
+        said = NO_PAST if trace is None else NO_READINGS
         return [padded((Piece(" " * (BADGE_WIDTH + 1)), Piece(said, Tone.OLD)), size.width)]
-    source, across = snapshot.source, size.width - 1 - LABEL
-    high = min(max(_odd((size.height - 1) // 2), _LEAST_PLOT), _MOST_PLOT)
-    hertz = replace(stretch, samples=tuple(replace(s, amps=None, volts=s.hertz) for s in stretch.samples))
-    volts = replace(stretch, samples=tuple(replace(s, amps=None) for s in stretch.samples))
-    nominal = next((leg.nominal_volts for leg in source.legs if leg.nominal_volts), 0.0)
-    plots = [*around_lines(in_columns(hertz, across), source.nominal_hertz, high, ("Hz", _HERTZ_STEPS))]
-    plots += volts_lines(in_columns(volts, across), nominal, high) if nominal else ()
-    length = words.age((stretch.end_ms - stretch.begin_ms) / 1000)
-    plots.append(times_line((stretch.begin_ms, stretch.end_ms), snapshot.timezone, across, length))
-    return [padded(line, size.width) for line in plots]
-
-
-def _odd(number: int) -> int:
-    return number - 1 + number % 2
+    source = snapshot.source
+    volts = next((leg.nominal_volts for leg in source.legs if leg.nominal_volts), 0.0)
+    return list(trace_lines(trace, (source.nominal_hertz, volts), size, snapshot.timezone))
 
 
 def _mark(snapshot: Snapshot, codes: frozenset[str]) -> Piece:

@@ -8,6 +8,7 @@ from textual.binding import Binding, BindingType
 
 from monitor.dashboard.screens import OverScreen
 from monitor.dashboard.sourcepage import SOURCE_ID, source_page
+from monitor.dashboard.sourcetrend import Trace
 from monitor.dashboard.stretch import Stretch
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ class SourceScreen(OverScreen):
     ]
 
     _zoom = 0
-    _stretch: Stretch | None = None
+    _trace: Trace | None = None
 
     @property
     def place(self) -> str:
@@ -40,7 +41,7 @@ class SourceScreen(OverScreen):
 
     def view(self, snapshot: Snapshot, size: Cells) -> Page:
         """Give the body's lines."""
-        return source_page(snapshot, size, self._stretch)
+        return source_page(snapshot, size, self._trace)
 
     def offers(self, action: str) -> bool:
         """Leave out the trend's keys where there is none, refuelling where there is no fuel, and what opened this."""
@@ -56,7 +57,8 @@ class SourceScreen(OverScreen):
 
     def show(self, snapshot: Snapshot, session: Session) -> None:
         """Draw another Snapshot; read on in the log where something new would show."""
-        if self._stretch is None or snapshot.time_ms - self._stretch.end_ms >= ZOOMS_MS[self._zoom] / _LOOKS:
+        read_ms = self._trace.stretch.end_ms if self._trace is not None else 0
+        if snapshot.time_ms - read_ms >= ZOOMS_MS[self._zoom] / _LOOKS:
             self.snapshot = snapshot
             self._load()
         super().show(snapshot, session)
@@ -74,4 +76,4 @@ class SourceScreen(OverScreen):
         if self.history is not None:
             end_ms = self.snapshot.time_ms
             begin_ms = end_ms - ZOOMS_MS[self._zoom]
-            self._stretch = Stretch(begin_ms, end_ms, self.history.samples(SOURCE_ID, begin_ms, end_ms))
+            self._trace = Trace(Stretch(begin_ms, end_ms, self.history.samples(SOURCE_ID, begin_ms, end_ms)))

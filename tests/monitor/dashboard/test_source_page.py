@@ -16,6 +16,7 @@ from monitor.dashboard.plain import snapshot_json, snapshot_lines
 from monitor.dashboard.shown import as_shown
 from monitor.dashboard.sourcepage import NO_PAST, NO_READINGS, source_page
 from monitor.dashboard.sourcescreen import SourceScreen
+from monitor.dashboard.sourcetrend import Trace
 from monitor.dashboard.stretch import Stretch
 from monitor.engine.told import Answer
 from tests.monitor.dashboard import snapshots
@@ -29,12 +30,12 @@ if TYPE_CHECKING:
     from monitor.engine.history import Sample
     from monitor.engine.snapshot import Snapshot
 
-STRETCH = Stretch(NOW_MS - 300_000, NOW_MS, minutes(5))
+TRACE = Trace(Stretch(NOW_MS - 300_000, NOW_MS, minutes(5)))
 
 
-def page(snapshot: Snapshot, width: int = 80, height: int = 18, stretch: Stretch | None = STRETCH) -> list[str]:
+def page(snapshot: Snapshot, width: int = 80, height: int = 18, trace: Trace | None = TRACE) -> list[str]:
     """Give the page's lines, each as wide as the screen."""
-    made = source_page(as_shown(snapshot), Cells(width, height), stretch)
+    made = source_page(as_shown(snapshot), Cells(width, height), trace)
     assert {width_of(line) for line in (*made.head, *made.body)} == {width}
     return [text_of(line).rstrip() for line in (*made.head, *made.body)]
 
@@ -176,9 +177,9 @@ def test_a_dip_of_hertz_and_volts_stands_in_the_same_columns_and_a_gap_stays_one
 
 def test_without_a_past_no_plot_is_drawn() -> None:
     """No empty plot that could be taken for a steady source."""
-    assert NO_PAST in page(told(), stretch=None)[-1]
+    assert NO_PAST in page(told(), trace=None)[-1]
     nothing: tuple[Sample, ...] = ()
-    assert NO_READINGS in page(told(), stretch=Stretch(0, 300_000, nothing))[-1]
+    assert NO_READINGS in page(told(), trace=Trace(Stretch(0, 300_000, nothing)))[-1]
 
 
 def test_plain_and_json_twins_have_the_same_figures() -> None:

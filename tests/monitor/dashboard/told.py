@@ -71,7 +71,14 @@ NET = BusView(
     "modbus-tcp",
     1.0,
     0.4,
-    (meter(1, snapshots.NEVER, replace(counts(0, (("silent", 50),), 0), per_second=None, median_s=None), "A4"),),
+    (
+        meter(
+            1,
+            snapshots.NEVER,
+            replace(counts(0, (("silent", 50),), 0), per_second=None, busy=None, median_s=None, worst_s=None),
+            "A4",
+        ),
+    ),
     is_open=False,
     problem="no connection to 192.0.2.10:502: look at cable, address and gateway",
 )
