@@ -53,11 +53,15 @@ def command(  # noqa: PLR0913 - one parameter an option
     cold at the standard's reference temperature, and a breaker in the sun or beside warm ones opens sooner.
 
     Example: legwatch breaker --amps 16 --standard "IEC 60898-1" --class C --load 23.2
+
+    With the points of a datasheet's own curve: --standard custom --gate 1.3:600:7200 --gate 3:4:30 --gate 12::0.1
     """
     try:
         breaker = Breaker(amps, standard, curve.upper(), gates=tuple(map(_gate, gates)))
         if gates and standard != "custom":
             fail(f'legwatch: --gate belongs to --standard custom; found --standard "{standard}"')
+        if curve and standard == "custom":
+            fail(f'legwatch: --class belongs to --standard "IEC 60898-1"; found --class {curve} with custom')
         result = band(breaker, load, magnetic)
     except ValueError as error:
         fail(f"legwatch: {error}")
@@ -77,7 +81,7 @@ def _gate(text: str) -> Gate:
         raise ValueError(f'a gate holds numbers, such as "2:8:90"; found "{text}"') from None
     if multiple is None:
         raise ValueError(f'a gate needs its multiple of the rating; found "{text}"')
-    return Gate(multiple, soonest, latest)
+    return Gate(multiple, soonest or None, latest)  # "not before 0 s" asks nothing
 
 
 def _json(breaker: Breaker, load: float, result: Band) -> dict[str, object]:

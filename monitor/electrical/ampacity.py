@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 def cable_amps(cable: Cable) -> float | None:
     """Give what a cable may carry, parallel sets together [A]: its own figure, else the table's; None without either.
 
-    Sources: NEC table 400.5(A) for AWG; usual ratings of rubber-sheathed cable for mm2 (``config/standards``).
+    Sources: NEC table 400.5(A) for AWG, the most that a portable cable of the gauge carries; usual ratings of
+    rubber-sheathed cable for mm2 (``config/standards``).
     """
     if cable.amps is not None:
         return cable.amps * cable.parallel

@@ -13,7 +13,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from monitor.electrical.arrange import SAME, Task, TooManyError, as_found, lowest_possible, search
-from monitor.electrical.descend import descend
+from monitor.electrical.descend import best_of_few, descend
 from monitor.electrical.legs import on_legs
 from monitor.electrical.loads import leg_current
 from monitor.show.model import SOURCE_ID
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from monitor.show.model import Circuit, Show
 
 NEAR = 0.05  # [A]; where not all can be searched, this near the lowest possible will do: what is printed shows no less
+_FEWER = (1, 2)  # moves
 _MARGINS = (2.0, 0.5, 0.0)  # [A]; from so far above the goal a way of a few moves is looked for
 FEW = 3  # moves; of 48 circuits on three legs their sums are searched within a second
 
@@ -46,6 +47,20 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True)
+class Fewer:
+    """What fewer moves would do.
+
+    Attributes:
+        moves: one or two, in the file's order.
+        highest_amps: the highest leg after them, the lowest that so many moves can reach [A].
+
+    """
+
+    moves: tuple[Move, ...]
+    highest_amps: float
+
+
+@dataclass(frozen=True, slots=True)
 class Balance:
     """The fewest moves to the lowest highest leg.
 
@@ -56,6 +71,7 @@ class Balance:
         exact: whether no arrangement has a lower highest leg, and none as low has fewer moves. If not, there were too
             many to search: ``after`` is what was found.
         floor_amps: no arrangement can bring the highest leg below this [A]; with ``exact`` what was reached.
+        fewer: the best that one move and two moves alone can do, where ``moves`` are more.
 
     """
 
@@ -64,6 +80,7 @@ class Balance:
     after: Mapping[str, float]
     exact: bool = True
     floor_amps: float = 0.0
+    fewer: tuple[Fewer, ...] = ()
 
 
 def balance(show: Show, currents: Mapping[str, complex] | None = None) -> Balance:
@@ -85,12 +102,9 @@ def balance(show: Show, currents: Mapping[str, complex] | None = None) -> Balanc
     if found.highest >= own.highest - SAME:
         return Balance((), before, before, exact, own.highest if exact else least)
     after = dict(zip(show.source.legs, map(abs, task.legs(found.chosen)), strict=True))
-    moves = (
-        Move(name, _written(positions[0]), _written(positions[at]))
-        for (name, positions), at in zip(options.items(), found.chosen, strict=True)
-        if at
-    )
-    return Balance(tuple(moves), before, after, exact, found.highest if exact else least)
+    tried = (best_of_few(task, few) for few in _FEWER if few < found.moves)
+    fewer = tuple(Fewer(_moves(options, few), few.highest) for few in tried if few)
+    return Balance(_moves(options, found), before, after, exact, found.highest if exact else least, fewer)
 
 
 def moved(show: Show, moves: Sequence[Move]) -> Show:
@@ -110,8 +124,12 @@ def _positions(show: Show, circuit: Circuit) -> tuple[tuple[str, ...], ...]:
     return (own, *(other for other in there if other != own))
 
 
-def _written(legs: Sequence[str]) -> str:
-    return "-".join(legs)
+def _moves(options: Mapping[str, Sequence[Sequence[str]]], found: Found) -> tuple[Move, ...]:
+    return tuple(
+        Move(name, "-".join(positions[0]), "-".join(positions[at]))
+        for (name, positions), at in zip(options.items(), found.chosen, strict=True)
+        if at
+    )
 
 
 def _task(show: Show, flows: Mapping[str, complex], options: Mapping[str, Sequence[Sequence[str]]]) -> Task:

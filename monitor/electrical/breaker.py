@@ -152,7 +152,7 @@ def own_requirements(breaker: Breaker) -> tuple[Requirement, ...]:
         times = (gate.multiple, *(t for t in (gate.soonest_s, gate.latest_s) if t is not None))
         if len(times) == 1 or not all(isfinite(number) and number > 0 for number in times):
             raise ValueError(
-                f"gate at {gate.multiple:g} x rating: needs soonest_s or latest_s, and every number above 0"
+                f"gate at {gate.multiple:g} x rating: needs a soonest or a latest time in seconds, and numbers above 0"
             )
         if gate.soonest_s is not None:
             found.append(Requirement(gate.multiple, "not-before", gate.soonest_s, _OWN_POINTS))

@@ -35,6 +35,16 @@ def descend(task: Task, goal: float) -> Found:
     return as_found(task, chosen)
 
 
+def best_of_few(task: Task, moves: int) -> Found | None:
+    """Give the arrangement with the lowest highest leg of those with so many moves; None where none lowers it."""
+    chosen = [0] * len(task.things)
+    ways = combinations(_changes(task, chosen), moves)
+    step = _best(task.legs(chosen), (way for way in ways if len({thing for thing, _, _ in way}) == moves))
+    for thing, at, _ in step or ():
+        chosen[thing] = at
+    return as_found(task, chosen) if step else None
+
+
 def _changes(task: Task, chosen: Sequence[int]) -> Iterator[_Change]:
     for index, positions in enumerate(task.things):
         own = positions[chosen[index]]

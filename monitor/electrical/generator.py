@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from monitor.electrical.legs import on_legs
-from monitor.electrical.loads import LEG_TO_NEUTRAL
+from monitor.electrical.legs import planned_legs
+from monitor.electrical.loads import LEG_TO_NEUTRAL, planned_power
+from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from monitor.show.model import Source, System
+    from monitor.show.model import Show, Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,17 +48,14 @@ def leg_rating(source: Source) -> float | None:
     return source.rated_kva * 1000 / (len(source.legs) * LEG_TO_NEUTRAL[source.system])
 
 
-def source_load(source: Source, by_leg: Mapping[str, complex]) -> SourceLoad:
-    """Give a source's load from current phasors at nominal volts.
+def planned_load(show: Show) -> SourceLoad:
+    """Give what a show's source is planned to give: watts and vars of every circuit together, and its highest leg.
 
-    Args:
-        source: its system and ratings.
-        by_leg: current on each leg, as ``monitor.electrical.legs`` gives it [A].
-
+    The losses of the cables, a few percent, are not in it.
     """
-    power = sum((complex_power(source.system, leg, current) for leg, current in by_leg.items()), 0j)
-    highest = max(map(abs, by_leg.values()), default=0.0)
-    return _load(source, power.real / 1000, abs(power) / 1000, highest)
+    power = sum(map(planned_power, show.circuits), 0j)
+    highest = max(map(abs, planned_legs(show, SOURCE_ID).values()))
+    return _load(show.source, power.real / 1000, abs(power) / 1000, highest)
 
 
 def measured_load(source: Source, legs: Mapping[str, tuple[float, float, float | None]]) -> SourceLoad | None:
@@ -78,12 +76,6 @@ def measured_load(source: Source, legs: Mapping[str, tuple[float, float, float |
     kilowatts = sum(watts for _, _, watts in whole if watts is not None) / 1000
     kilovolt_amperes = sum(volts * amps for volts, amps, _ in whole) / 1000
     return _load(source, kilowatts, kilovolt_amperes, max(amps for _, amps, _ in whole))
-
-
-def complex_power(system: System, leg: str, current: complex) -> complex:
-    """Give P + jQ that a leg delivers at nominal volts to neutral [W, var]; lagging is positive Q."""
-    volts = on_legs(system, (leg,), complex(LEG_TO_NEUTRAL[system]))[leg]
-    return volts * current.conjugate()
 
 
 def _load(source: Source, kilowatts: float, kilovolt_amperes: float, highest: float) -> SourceLoad:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from monitor.electrical.generator import leg_rating, source_load
+from monitor.electrical.generator import leg_rating, planned_load
 from monitor.electrical.legs import path_up, planned_legs
 from monitor.electrical.loads import nominal_volts, planned_amps
 from monitor.show.model import SOURCE_ID, Point
@@ -128,7 +128,7 @@ def planned_present(show: Show) -> Present:
     amps = {Point(circuit.id): planned_amps(circuit, system) for circuit in show.circuits}
     for place in (SOURCE_ID, *(feeder.id for feeder in show.feeders)):
         amps |= {Point(place, leg): abs(current) for leg, current in planned_legs(show, place).items()}
-    load = source_load(show.source, planned_legs(show, SOURCE_ID))
+    load = planned_load(show)
     return Present(amps, load.kilowatts, load.kilovolt_amperes)
 
 

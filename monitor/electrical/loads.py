@@ -70,6 +70,11 @@ def planned_watts(circuit: Circuit) -> float:
     return sum((piece.watts * piece.count for piece in circuit.load), 0.0)
 
 
+def planned_power(circuit: Circuit) -> complex:
+    """Give P + jQ of a circuit's plan, all legs together [W, var]; lagging is positive Q."""
+    return sum(map(_complex_watts, circuit.load), 0j)
+
+
 def paper_amps(circuit: Circuit, system: System) -> float:
     """Give the trade's paper amps in each hot leg [A]: watts / 100 at 120 V.
 

@@ -9,7 +9,7 @@ from monitor.electrical.cable import basis
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from monitor.electrical.balance import Balance
+    from monitor.electrical.balance import Balance, Move
     from monitor.electrical.headroom import Headroom
     from monitor.plan.findings import Finding
     from monitor.plan.schedule import CircuitRow, FeederRow, Schedule
@@ -54,14 +54,19 @@ def add_json(circuit: str, answer: Headroom) -> dict[str, Any]:
 def balance_json(found: Balance, worse: Sequence[Finding]) -> dict[str, Any]:
     """Give the answer to ``--balance``; ``worse`` is what the moves would put wrong elsewhere."""
     return {
-        "moves": [{"circuit": m.circuit, "from": m.from_leg, "to": m.to_leg} for m in found.moves],
+        "moves": _moves(found.moves),
         "legs_after": [{"leg": leg, "planned_amps": amps} for leg, amps in found.after.items()],
         "balance": {
             "exact": found.exact,
             "floor_amps": found.floor_amps,
+            "fewer": [{"moves": _moves(few.moves), "highest_amps": few.highest_amps} for few in found.fewer],
             "findings_after": [_finding(f) for f in worse],
         },
     }
+
+
+def _moves(moves: Sequence[Move]) -> list[dict[str, str]]:
+    return [{"circuit": move.circuit, "from": move.from_leg, "to": move.to_leg} for move in moves]
 
 
 def _finding(found: Finding) -> dict[str, Any]:

@@ -123,8 +123,8 @@ def _cable(where: str, cable: Cable, amps: float, above: tuple[str, Breaker] | N
     elif breaker is not None and fixed is not None and breaker.amps > fixed:
         text = (
             f"{whose} {breaker.amps:g} A breaker is more than building wire of {awg_name(cable.awg)} AWG takes"
-            f" ({fixed:g} A by NEC 310.16 and 240.4); portable cable may carry more: read its own rating, and give it"
-            " as amps of the cable"
+            f" ({fixed:g} A by NEC 310.16 and 240.4); portable cable may carry up to about {may or fixed:g} A: read its"
+            " own rating, and give it as amps of the cable"
         )
         yield Finding("breaker-above-cable", "advice", where, text)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from monitor.electrical.cable import Drop, drop, far_end_drop, feeder_drop, feeder_end_drop, not_described
 from monitor.electrical.fuel import burn, faults
-from monitor.electrical.generator import SourceLoad, leg_rating, source_load
+from monitor.electrical.generator import SourceLoad, leg_rating, planned_load
 from monitor.electrical.headroom import Headroom, continuous_limit, headroom, planned_present
 from monitor.electrical.legs import circuits_under, neutral, planned_legs
 from monitor.electrical.loads import leg_current, paper_amps, planned_amps, planned_watts, start_amps
@@ -152,7 +152,7 @@ def make_schedule(show: Show, hours: float = 12.0) -> Schedule:
     """Work out the plan of a show, for a day of ``hours`` [h]."""
     present = planned_present(show)
     legs = planned_legs(show, SOURCE_ID)
-    load = source_load(show.source, legs)
+    load = planned_load(show)
     return Schedule(
         show=show,
         circuits=tuple(_circuit(show, circuit, present) for circuit in show.circuits),

@@ -43,8 +43,8 @@ def _load(schedule: Schedule) -> Iterator[Finding]:
         )
         yield Finding("source-high-load", "advice", "source", text)
     low, unit = (load.percent_kw, "kW") if load.percent_kw is not None else (load.percent_kva, "kVA")
-    diesel = source.kind == "generator" and (source.fuel is None or source.fuel.kind == "diesel")
-    if diesel and low is not None and low < LOW_LOAD_PERCENT:
+    other = (source.fuel is not None and source.fuel.kind != "diesel") or source.governor == "inverter"
+    if source.kind == "generator" and not other and low is not None and low < LOW_LOAD_PERCENT:
         text = (
             f"{low:.0f} % of its rated {unit} planned; long running under {LOW_LOAD_PERCENT:g} % leaves unburnt fuel in"
             " a diesel: a smaller set, or hours of higher load, suit it better"

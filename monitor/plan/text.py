@@ -1,4 +1,4 @@
-"""The plan on paper: plain lines that pipe and print well, as wide as asked; its tables need 73 to 79 columns."""
+"""The plan on paper: plain lines that pipe and print well, as wide as asked; its tables need 76 to 80 columns."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from monitor.electrical.cable import basis
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from monitor.electrical.balance import Balance
+    from monitor.electrical.balance import Balance, Move
     from monitor.electrical.headroom import Headroom
     from monitor.plan.findings import Finding
     from monitor.plan.schedule import CircuitRow, FeederRow, Schedule
 
-_FIXED = 63  # columns of a circuit's line that are not its name
+_FIXED = 66  # columns of a circuit's line that are not its name
 _LEAST_NAME, _MOST_NAME = 10, 40
 
 
@@ -41,7 +41,7 @@ def plan_lines(schedule: Schedule, found: Sequence[Finding], width: int = 80) ->
 
 def _circuits(schedule: Schedule, width: int) -> Iterator[str]:
     room = min(_MOST_NAME, max(_LEAST_NAME, width - _FIXED))
-    figures = f"{'watts':>6}{'amps':>6}{'paper':>6}{'of':>5}{'cont':>6}{'room':>6}{'drop':>13}"
+    figures = f"{'watts':>7}{'amps':>6}{'paper':>6}{'of':>5}{'cont':>6}{'room':>6}{'drop':>15}"
     yield f"{'circuit':<8}{'name':<{room}} {'leg':<5}{figures}"
     box = ""
     for row in schedule.circuits:
@@ -54,11 +54,11 @@ def _circuits(schedule: Schedule, width: int) -> Iterator[str]:
 def _circuit(row: CircuitRow, room: int) -> str:
     circuit = row.circuit
     name = circuit.name if len(circuit.name) <= room else circuit.name[: room - 1] + "."
-    legs = circuit.legs[0] + "".join(f"+{leg[1:]}" for leg in circuit.legs[1:])
+    legs = "all 3" if len(circuit.legs) > 2 else "-".join(sorted(circuit.legs))  # noqa: PLR2004 - a pair of legs
     return (
-        f"{circuit.id:<8.8}{name:<{room}} {legs:<5.5}{row.planned_watts:>6.0f}{row.planned_amps:>6.1f}"
+        f"{circuit.id:<8.8}{name:<{room}} {legs:<5.5}{row.planned_watts:>7.0f}{row.planned_amps:>6.1f}"
         f"{row.paper_amps:>6.1f}{circuit.breaker.amps:>5.0f}{row.continuous_amps:>6.1f}{row.headroom_amps:>6.1f}"
-        f"{_drop(row):>13}"
+        f"{_drop(row):>15}"
     )
 
 
@@ -74,7 +74,7 @@ def _feeders(schedule: Schedule) -> Iterator[str]:
         return
     legs = schedule.show.source.legs
     heads = "".join(f"{leg:>7}" for leg in legs)
-    yield f"{'feeder':<12}{'from':<12}{heads}{'N':>7}{'of':>6}{'cont':>7}{'drop':>14}"
+    yield f"{'feeder':<12}{'from':<12}{heads}{'N':>7}{'of':>6}{'cont':>7}{'drop':>15}"
     for row in schedule.feeders:
         yield _feeder(row, legs)
     yield ""
@@ -84,7 +84,7 @@ def _feeder(row: FeederRow, legs: tuple[str, ...]) -> str:
     amps = "".join(f"{row.amps_by_leg[leg]:>7.1f}" if leg in row.amps_by_leg else f"{'':>7}" for leg in legs)
     rated = "none" if row.rated_amps is None else f"{row.rated_amps:.0f}"
     continuous = "" if row.continuous_amps is None else f"{row.continuous_amps:.1f}"
-    limits = f"{row.neutral_amps:>7.1f}{rated:>6}{continuous:>7}{_drop(row):>14}"
+    limits = f"{row.neutral_amps:>7.1f}{rated:>6}{continuous:>7}{_drop(row):>15}"
     return f"{row.feeder.id:<12.11}{row.feeder.fed_from:<12.11}{amps}{limits}"
 
 
@@ -136,10 +136,16 @@ def balance_lines(found: Balance, worse: Sequence[Finding], width: int = 80) -> 
         return
     yield f"Balance: {len(found.moves)} {'move' if len(found.moves) == 1 else 'moves'}"
     for move in found.moves:
-        yield f"  {move.circuit}: {move.from_leg} to {move.to_leg}"
+        yield f"  {_move(move)}"
     before = ", ".join(f"{leg} {amps:.1f} A" for leg, amps in found.before.items())
     after = ", ".join(f"{leg} {amps:.1f} A" for leg, amps in found.after.items())
     yield from _wrap(f"Before: {before}. After: {after}. Move with the load off.", width)
+    for few in found.fewer:
+        moves = f"{len(few.moves)} {'move' if len(few.moves) == 1 else 'moves'}"
+        told = ", ".join(map(_move, few.moves))
+        yield from _wrap(
+            f"With {moves} alone the highest leg comes to {few.highest_amps:.1f} A at best: {told}.", width
+        )
     if not found.exact:
         text = (
             f"Too many arrangements to try them all: none comes below {found.floor_amps:.2f} A on its highest leg, this"
@@ -148,6 +154,10 @@ def balance_lines(found: Balance, worse: Sequence[Finding], width: int = 80) -> 
         yield from _wrap(text, width)
     for finding in worse:
         yield from _wrap(f"after the moves: {finding.where}: {finding.text}", width, indent="  ")
+
+
+def _move(move: Move) -> str:
+    return f"{move.circuit}: {move.from_leg} to {move.to_leg}"
 
 
 def _wrap(text: str, width: int, indent: str = "") -> list[str]:

@@ -17,8 +17,7 @@ from monitor.electrical.cable import (
     spread_ohms,
 )
 from monitor.electrical.demand import Blocks, Demand, Running, Window
-from monitor.electrical.generator import leg_rating, measured_load, source_load
-from monitor.electrical.legs import planned_legs
+from monitor.electrical.generator import leg_rating, measured_load, planned_load
 from monitor.electrical.tables import table
 from monitor.show.model import Cable
 from tests.monitor.electrical.sets import circuit, feeder, show, source
@@ -104,7 +103,7 @@ def test_planned_load_of_a_source() -> None:
     set_ = show(
         source("120/240", 20, rated_kva=24), [circuit("A", ("L1",), [(6000, 1)]), circuit("B", ("L2",), [(3000, 0.6)])]
     )
-    load = source_load(set_.source, planned_legs(set_, "source"))
+    load = planned_load(set_)
     assert load.kilowatts == pytest.approx(9)
     assert load.kilovolt_amperes == pytest.approx((81 + 16) ** 0.5)
     assert load.percent_kw == pytest.approx(45)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from itertools import combinations, product
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from monitor.electrical import arrange
@@ -187,6 +187,37 @@ def test_two_hot_loads_move_to_another_pair() -> None:
     assert balance(show(source("120/240"), set_.circuits)).moves == ()
     boxed = [replace(c, fed_from="box") for c in set_.circuits]
     assert balance(show(source("208Y/120"), boxed, [feeder("box", ("L1", "L2"))])).moves == ()
+
+
+def test_what_fewer_moves_would_do() -> None:
+    """10, 6, 5 and 3 A on one of two legs: 13 and 11 take two moves; the best single one comes to 14."""
+    amps = {"A": 10, "B": 6, "C": 5, "D": 3}
+    found = balance(show(source("120/240"), [circuit(n, ("L1",), [(120 * a, 1)]) for n, a in amps.items()]))
+    assert max(found.after.values()) == pytest.approx(13)
+    assert len(found.moves) == 2
+    assert [[move.circuit for move in few.moves] for few in found.fewer] == [["A"]]
+    assert found.fewer[0].highest_amps == pytest.approx(14)
+
+
+@settings(max_examples=40, deadline=None)
+@given(shows(one_factor=False), st.sampled_from(["L2 L3 L1", "L3 L1 L2"]), st.sampled_from([0.3, 1.0, 7.0]))
+def test_balance_renamed_and_scaled(set_: Show, order: str, scale: float) -> None:
+    """Other names for the legs, in their turn: the same highest leg, as many moves; scaled loads scale it."""
+    assume(len(set_.source.legs) == 3)
+    to = dict(zip(("L1", "L2", "L3"), order.split(), strict=True))
+    found, other = balance(set_), balance(_renamed(set_, to, scale))
+    assert max(other.after.values()) == pytest.approx(scale * max(found.after.values()), abs=1e-5 * scale)
+    if scale == 1:
+        assert len(other.moves) == len(found.moves)
+
+
+def _renamed(set_: Show, to: dict[str, str], scale: float) -> Show:
+    circuits = [
+        replace(c, legs=tuple(to[leg] for leg in c.legs), load=tuple(replace(p, watts=p.watts * scale) for p in c.load))
+        for c in set_.circuits
+    ]
+    feeders = [replace(f, legs=tuple(to[leg] for leg in f.legs)) for f in set_.feeders]
+    return replace(set_, circuits=tuple(circuits), feeders=tuple(feeders))
 
 
 def test_nothing_to_gain_moves_nothing() -> None:

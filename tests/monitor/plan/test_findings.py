@@ -27,7 +27,7 @@ FOUND_ON_RUNS = [
         ],
         ("breaker-above-cable", "b", "wrong"),
     ),
-    # 8 AWG: 65 A as portable cable (400.5(A)(2)), 50 A as building wire (310.16 at 75 degrees C, from memory)
+    # 8 AWG: 80 A as portable single conductors (400.5(A)(2)), 50 A as building wire (310.16, from memory)
     (
         [
             feeder("b", "breaker = { amps = 60, poles = 2 }\ncable = { awg = 8, metres = 2 }"),
@@ -71,10 +71,9 @@ def test_a_cable_that_fits_its_breaker_is_no_finding(cable: str, tmp_path: Path)
 
 def test_the_start_that_brings_a_leg_highest_is_found(tmp_path: Path) -> None:
     """The larger start stands on an empty leg, a smaller one on a full leg: the full leg passes its rating."""
-    motor = {"kind": '"motor"', "start_multiple": "5"}
     tables = [
-        circuit("A1", '["L1"]', watts(960, **motor)),
-        circuit("A2", '["L2"]', watts(840, **motor)),
+        circuit("A1", '["L1"]', watts(960, kind='"motor"', start_multiple="5")),
+        circuit("A2", '["L2"]', watts(840, kind='"motor"', start_multiple="5")),
         circuit("A3", '["L2"]', watts(1800)),
     ]
     _, data = plan(tmp_path, *tables, head={"more": "amps_per_leg = 45"})
