@@ -81,7 +81,7 @@ class LiveWriter:
     def _made(self) -> int:
         """Make the file under another name, fill it, then give it its name: an older one may be somebody else's."""
         draft = self._path.with_name(f"{self._path.name}.{self._pid}")
-        fd = os.open(draft, os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC | os.O_NOFOLLOW, 0o640)
+        fd = os.open(draft, os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC | os.O_NOFOLLOW, 0o644)
         try:
             os.write(fd, bytes(self._size))
             os.fsync(fd)  # once: the disk has given the room before anybody counts on it

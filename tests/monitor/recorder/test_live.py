@@ -61,14 +61,14 @@ def test_what_goes_in_comes_out(tmp_path: Path) -> None:
 
 
 def test_its_size_stays_and_nobody_else_may_write_it(tmp_path: Path) -> None:
-    """The room is taken once; the rest of the world reads nothing and writes nothing."""
+    """The room is taken once; others may read it, as they may the log, but not write it."""
     log = tmp_path / "x.sqlite"
     writer = LiveWriter(log, SHOW, since_ms=11)
     before = live_path(log).stat()
     writer.write(1_000, 0, "", TALLIED, counted=True)
     after = live_path(log).stat()
     assert (before.st_size, before.st_ino) == (after.st_size, after.st_ino)
-    assert not stat.S_IMODE(after.st_mode) & (stat.S_IWGRP | stat.S_IRWXO)
+    assert not stat.S_IMODE(after.st_mode) & (stat.S_IWGRP | stat.S_IWOTH)
     assert [path.name for path in tmp_path.iterdir()] == ["x.sqlite.live"]
     writer.close()
     assert list(tmp_path.iterdir()) == []
