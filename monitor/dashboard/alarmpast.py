@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, ClassVar
 from monitor.dashboard import words
 from monitor.dashboard.faults import BADGE_WIDTH, badge
 from monitor.dashboard.logpage import NO_LOG, when
-from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, clean, cut, padded, right, width_of
+from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, cut, padded, right, width_of
 from monitor.dashboard.screens import OverScreen
 from monitor.engine.snapshot import AlarmView
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from monitor.dashboard.session import Session
     from monitor.engine.history import Spell
@@ -21,54 +21,55 @@ if TYPE_CHECKING:
 DAYS, MOST = 7, 500
 _DAY_MS, _AGAIN_MS = 86_400_000, 3_000
 _TIME, _LASTED = 11, 6  # cells
-_STANDS = "stands"
-_WHO_FROM, _MOST_WHO = 70, 24  # width from which it is said who acknowledged it; cells for that
+_STANDS, _UNKNOWN = "stands", "?"
 _MARGIN = 8  # cells kept free for how many lines are out of sight
 
 
-def past_page(spells: Sequence[Spell] | None, now_ms: int, timezone: str, size: Cells) -> Page:
+def past_page(snapshot: Snapshot, size: Cells, spells: Sequence[Spell] | None) -> Page:
     """Give the times that alarms stood, the newest first.
 
     Args:
-        spells: oldest first; None where there is no log to read.
-        now_ms: on the log's clock.
-        timezone: to write times in.
+        snapshot: as it may be shown.
         size: in cells.
+        spells: oldest first; None where there is no log to read.
 
     """
     margin = Piece(" " * _MARGIN)
     if spells is None:
         return Page((padded((margin, Piece(NO_LOG, Tone.OLD)), size.width),))
-    many = f"{len(spells)} alarm{'' if len(spells) == 1 else 's'} in {DAYS} days"
-    many = f"newest {MOST} of {many}" if len(spells) > MOST else many
-    title = (margin, Piece("Alarm history", Tone.STRONG), Piece(f"   {many}, newest first", Tone.QUIET))
+    many = f"{len(spells)} alarm{'' if len(spells) == 1 else 's'} in {DAYS} days, newest first"
+    many = f"{MOST} of {many}" if len(spells) > MOST else many
+    title = (margin, Piece("Alarm history", Tone.STRONG), Piece(f"   {cut(many, size.width - 24)}", Tone.QUIET))
     columns = Piece(f"{'began':<{_TIME}} {'lasted':>{_LASTED}} {'':<{BADGE_WIDTH}} what was seen last", Tone.QUIET)
     newest = tuple(reversed(spells))[:MOST]
-    body = tuple(_spell(spell, now_ms, timezone, size.width) for spell in newest)
+    body = tuple(line for spell in newest for line in _spell(spell, snapshot, size.width))
     return Page((padded(title, size.width), padded((columns,), size.width)), body)
 
 
-def _spell(spell: Spell, now_ms: int, timezone: str, width: int) -> Line:
+def _spell(spell: Spell, snapshot: Snapshot, width: int) -> Iterator[Line]:
     stands = spell.end_ms is None
-    lasted = _STANDS if spell.end_ms is None else words.age((spell.end_ms - spell.begin_ms) / 1000)
+    open_ = _STANDS if snapshot.logger.running else _UNKNOWN
+    lasted = open_ if spell.end_ms is None else words.age((spell.end_ms - spell.begin_ms) / 1000)
     view = AlarmView(spell.code, spell.weight, spell.where, spell.text, spell.begin_ms, state="acknowledged")
     head: Line = (
-        Piece(when(spell.begin_ms, now_ms, timezone).ljust(_TIME), Tone.QUIET),
+        Piece(when(spell.begin_ms, snapshot.time_ms, snapshot.timezone).ljust(_TIME), Tone.QUIET),
         BLANK,
         Piece(right(lasted, _LASTED), Tone.STRONG if stands else Tone.PLAIN),
         BLANK,
         badge(view),
         BLANK,
     )
-    who = f"  {_who(spell, timezone)}"[:_MOST_WHO] if width >= _WHO_FROM else ""
-    said = cut(spell.text, width - width_of(head) - len(who))
-    return padded((*head, Piece(said, Tone.PLAIN if stands else Tone.QUIET), Piece(who, Tone.QUIET)), width)
+    indent = width_of(head)
+    tone = Tone.PLAIN if stands else Tone.QUIET
+    for text in words.wrapped(f"{spell.text}; {_who(spell, snapshot.timezone)}", width - indent):
+        yield padded((*head, Piece(text, tone)), width)
+        head = (Piece(" " * indent),)
 
 
 def _who(spell: Spell, timezone: str) -> str:
     if spell.noted_ms is None:
         return "not acknowledged"
-    return f"{words.moment(spell.noted_ms, timezone):%H:%M} {clean(spell.who)}"
+    return f"acknowledged {words.moment(spell.noted_ms, timezone):%H:%M} by {spell.who}"
 
 
 class AlarmHistoryScreen(OverScreen):
@@ -81,7 +82,7 @@ class AlarmHistoryScreen(OverScreen):
 
     def view(self, snapshot: Snapshot, size: Cells) -> Page:
         """Give the lines."""
-        return past_page(self.spells, snapshot.time_ms, snapshot.timezone, size)
+        return past_page(snapshot, size, self.spells)
 
     def offers(self, action: str) -> bool:
         """Leave out the key that opened this screen: Esc is shown."""

@@ -54,15 +54,20 @@ class PointMemory:
         return True
 
     def over_minute(self, now_s: float) -> float | None:
-        """Give the amps of late less those of a minute ago [A]; None unless both are known at ``now_s`` [s]."""
+        """Give the newest amps less those of a minute ago [A]; None unless both are known at ``now_s`` [s].
+
+        Both ends are medians, so that one odd reading is no trend: where the newest reading and those of the last
+        seconds don't agree, the smaller change counts, and where they go different ways, none.
+        """
         while self.minute and now_s - self.minute[0][0] > _MINUTE_S + _APART_S:
             self.minute.popleft()
-        if len(self.minute) < 2 * _FEW:
-            return None
-        if self.minute[-1][0] - self.minute[0][0] < _LEAST_S:
+        newest = None if self.valued is None else self.valued.values.amps
+        if newest is None or len(self.minute) < 2 * _FEW or self.minute[-1][0] - self.minute[0][0] < _LEAST_S:
             return None
         kept = [amps for _, amps in self.minute]
-        return median(kept[-_FEW:]) - median(kept[:_FEW])
+        before = median(kept[:_FEW])
+        of_late, now = median(kept[-_FEW:]) - before, newest - before
+        return min(of_late, now, key=abs) if of_late * now > 0 else 0.0
 
     def measured(self, now_s: float, old_after_s: float) -> Measured:
         """Give what may be shown at ``now_s`` [s, monotonic]; values older than ``old_after_s`` [s] are OLD."""

@@ -76,7 +76,7 @@ class CircuitView:
         over_plan_amps: measured minus planned [A]; None unless live.
         percent: amps in percent of the rating; None unless live.
         heat: of its breaker; None where it is not known.
-        over_minute_amps: amps of late less those of a minute ago, of the leg in which they changed most [A]; None
+        over_minute_amps: amps now less those of a minute ago, of the leg in which they changed most [A]; None
             unless live, and known for most of that minute.
 
     """

@@ -140,6 +140,8 @@ def test_what_has_come_on_within_the_minute_shows_and_what_is_steady_does_not() 
     assert over_minute([5.0] * 60 + [15.0] * 20) == pytest.approx(10.0)
     assert over_minute([15.0] * 60 + [5.0] * 20) == pytest.approx(-10.0)
     assert over_minute([5.0] * 60 + [15.0] * 80) == 0.0
+    assert over_minute([28.0] * 50 + [0.0] * 20 + [15.0]) == pytest.approx(-13.0)
+    assert over_minute([5.0] * 60 + [0.0] * 15 + [12.0]) == 0.0
 
 
 def test_no_trend_without_live_amps_or_across_a_long_gap() -> None:
