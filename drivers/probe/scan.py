@@ -10,6 +10,7 @@ from drivers.clock import monotonic
 from drivers.errors import Corrupt, Refused, Silent
 from drivers.links.opening import open_link
 from drivers.maps.model import Table
+from drivers.sunspec.search import BASES, MARKER
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -31,6 +32,7 @@ class Answer:
         tables: tables of which register 0 was given; empty where the meter only refused (it is there all the same).
         reply_s: from question to reply [s].
         whole: False where bytes came that are no frame: a wrong line setting, or two meters of one number.
+        sunspec: holding register where it has the marker of a SunSpec meter, or None.
 
     """
 
@@ -39,6 +41,7 @@ class Answer:
     tables: tuple[Table, ...]
     reply_s: float
     whole: bool = True
+    sunspec: int | None = None
 
 
 def scan(
@@ -101,4 +104,19 @@ def _ask(link: Link, settings: BusSettings, unit: int) -> Answer | None:
         time.sleep(REST_S)
     if not heard and not garbled:
         return None
-    return Answer(settings, unit, tuple(tables), reply_s, heard)
+    return Answer(settings, unit, tuple(tables), reply_s, heard, _marker(link, unit) if heard else None)
+
+
+def _marker(link: Link, unit: int) -> int | None:
+    """Look for the marker of a SunSpec meter at its usual places."""
+    for base in BASES:
+        try:
+            if link.read(unit, Table.HOLDING, base, len(MARKER)) == MARKER:
+                return base
+        except Refused:
+            continue
+        except (Silent, Corrupt):
+            link.drain(QUIET_S)
+        finally:
+            time.sleep(REST_S)
+    return None

@@ -37,7 +37,17 @@ class Asked:
     choice: int | None
     name: str | None
     map_file: Path | None
+    listen: bool
+    seconds: float
     as_json: bool
+
+    def listening(self) -> tuple[BusSettings, ...]:
+        """Give the settings to listen at; ends the command where they contradict each other."""
+        if self.port and self.tcp:
+            fail("legwatch: give --port or --tcp, not both")
+        if self.tcp:
+            return self._network("text", self.tcp)
+        return tuple(BusSettings("probe", "text", port=str(self.port), baud=baud) for baud in self.baud)
 
     def settings(self) -> tuple[BusSettings, ...]:
         """Give the line settings to try, the likeliest first; ends the command where they contradict each other."""

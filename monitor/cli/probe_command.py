@@ -17,8 +17,9 @@ from drivers.probe.ports import serial_ports
 from drivers.probe.registers import read_range
 from drivers.probe.scan import scan
 from monitor.cautions import SHORT
+from monitor.cli import probe_listen
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
-from monitor.cli.numbers import Numbers, Percent
+from monitor.cli.numbers import Number, Numbers, Percent
 from monitor.cli.probe_asked import NETWORK, SERIAL, Asked
 from monitor.cli.probe_dump import dump_json, dump_lines
 from monitor.cli.probe_find import Hunt
@@ -58,6 +59,8 @@ nothing answered. Look at, in this order:
 @click.option("--choose", "choice", type=int, help="Of several ways, write this one (its number in the list).")
 @click.option("--as", "name", metavar="CHANNEL.QUANTITY", help="What the value is, for --map: such as ch1.volts.")
 @click.option("--map", "map_file", type=click.Path(path_type=Path), help="Write what --find found into this map.")
+@click.option("--listen", is_flag=True, help="Send nothing; show what comes, for meters that send by themselves.")
+@click.option("--seconds", type=Number(0.2, 600), default=4.0, show_default=True, help="For --listen, at each speed.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @guarded
 def command(**options: Any) -> None:
@@ -66,6 +69,7 @@ def command(**options: Any) -> None:
     \b
     legwatch probe                                     lists the serial ports
     legwatch probe --port P                            asks every unit number at the usual line settings
+    legwatch probe --port P --listen                   shows what a meter sends by itself
     legwatch probe --port P --units 3 --dump           prints registers decoded every way
     legwatch probe --port P --units 3 --find 121.3     says which registers read 121.3
     legwatch probe ... --find 121.3 --as ch1.volts --map my-meter.toml
@@ -80,6 +84,8 @@ def command(**options: Any) -> None:
     asked = Asked(**options)
     if not asked.port and not asked.tcp:
         _list_ports(as_json=asked.as_json)
+    elif asked.listen:
+        probe_listen.run(asked)
     elif asked.dump or asked.wanted is not None:
         _look_inside(asked)
     else:

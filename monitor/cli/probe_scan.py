@@ -47,6 +47,8 @@ def answer_line(answer: Answer) -> str:
         )
     gives = " and ".join(table.value for table in answer.tables)
     what = f"gives {gives} registers" if gives else "answers, but gives no register 0"
+    if answer.sunspec is not None:
+        what = f"a SunSpec meter (its marker stands at {answer.sunspec})"
     return f"unit {answer.unit:>3}  {at}: {what}, {1000 * answer.reply_s:.0f} ms"
 
 
@@ -62,6 +64,7 @@ def answer_json(answer: Answer) -> dict[str, object]:
         "tables": [table.value for table in answer.tables],
         "reply_ms": round(1000 * answer.reply_s, 1),
         "whole": answer.whole,
+        "sunspec": answer.sunspec,
     }
 
 
@@ -71,12 +74,24 @@ def what_next(answer: Answer) -> Iterator[str]:
     yield "\nIn the show file:\n[[bus]]"
     yield 'id = "bus1"'
     yield f"port = {json.dumps(settings.port)}" if settings.port else f"tcp = {json.dumps(settings.where)}"
-    yield f'protocol = "{settings.protocol}"'
+    protocol = show_protocol(answer)
+    yield f'protocol = "{protocol}"'
     where, line = f"--tcp {settings.where}", ""
     if settings.port:
         yield f'baud = {settings.baud}\nparity = "{settings.parity}"'
         where, line = f"--port {settings.port}", f" --baud {settings.baud} --parity {settings.parity}"
+    if protocol != settings.protocol:
+        yield f'[[meter]]\nbus = "bus1"\nunit = {answer.unit}\npoints = {{ l1 = "source/L1" }}'
+        yield "\nNext: legwatch setup, which shows what it measures and writes the show file"
+        return
     yield f"\nNext: legwatch probe {where} --protocol {settings.protocol}{line} --units {answer.unit} --dump"
+
+
+def show_protocol(answer: Answer) -> str:
+    """Give the protocol that the show file needs for what answered."""
+    carried = {"modbus-rtu": "sunspec-rtu", "modbus-tcp": "sunspec-tcp"}
+    protocol = answer.settings.protocol
+    return protocol if answer.sunspec is None else carried.get(protocol, protocol)
 
 
 def _line(settings: BusSettings) -> str:
