@@ -9,10 +9,10 @@ import click
 
 from monitor.cautions import SHORT
 from monitor.cli.errors import fail, guarded
-from monitor.cli.stretch import stretch, stretch_options
+from monitor.cli.stretch import refuse_log, stretch, stretch_options
 from monitor.log.reader import LogReader
 from monitor.review.export import TABLES, CsvSink, NoParquet, ParquetSink, Table, export
-from monitor.review.past import show_at
+from monitor.review.then import glance_at
 
 
 @click.command(epilog=SHORT)
@@ -40,10 +40,9 @@ def command(  # noqa: PLR0913 - one parameter an option
         fail("legwatch: choose one of --csv and --parquet")
     table = TABLES[what]
     path = output or log_file.with_name(f"{log_file.stem}-{what}.{'parquet' if parquet else 'csv'}")
-    if path.exists() and path.samefile(log_file):
-        fail(f"legwatch: {path} is the log itself: name another file with -o")
+    refuse_log(path, log_file)
     with LogReader(log_file) as reader:
-        chosen = stretch(since, until, show_at(reader, None, str(log_file)).show.timezone)
+        chosen = stretch(since, until, glance_at(reader, str(log_file)).timezone)
         try:
             draft = path.with_name(f"{path.name}.part")  # a table that was cut short must not look like a whole one
             done = _write(reader, table, chosen, draft, parquet=parquet)

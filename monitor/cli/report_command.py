@@ -12,15 +12,15 @@ from drivers.files.faults import FileFaults
 from monitor.cautions import SHORT
 from monitor.cli.errors import fail, guarded
 from monitor.cli.review_command import incident_of
-from monitor.cli.stretch import stretch, stretch_options
+from monitor.cli.stretch import refuse_log, stretch, stretch_options
 from monitor.log.reader import LogReader
 from monitor.log.software import software_version
 from monitor.places import data
 from monitor.review.fuel_report import fuel_report
 from monitor.review.incident_report import incident_report
 from monitor.review.parts import Origin
-from monitor.review.past import show_at
 from monitor.review.shift_report import shift_report
+from monitor.review.then import glance_at, show_at
 from monitor.show.loading import load_show_text
 
 if TYPE_CHECKING:
@@ -56,6 +56,8 @@ def command(  # noqa: PLR0913 - one parameter an option
     """
     if (number is not None) + shift + fuel != 1:
         fail("legwatch: say which report: one of --incident N, --shift and --fuel")
+    if output is not None:
+        refuse_log(output, log_file)
     with LogReader(log_file) as reader:
         if number is not None:
             incident = incident_of(reader, number, log_file)
@@ -65,7 +67,7 @@ def command(  # noqa: PLR0913 - one parameter an option
             first_ms, last_ms = reader.first_time_ms(), reader.last_time_ms()
             if first_ms is None or last_ms is None:
                 fail(f"legwatch: {log_file} holds no readings to report on")
-            begin_ms, end_ms = stretch(since, until, show_at(reader, None, str(log_file)).show.timezone)
+            begin_ms, end_ms = stretch(since, until, glance_at(reader, str(log_file)).timezone)
             begin_ms, end_ms = max(begin_ms, first_ms), min(end_ms, last_ms + 1)
             if end_ms <= begin_ms:
                 fail(f"legwatch: {log_file} holds no readings from --since to --until")

@@ -14,8 +14,9 @@ from monitor.cli.stretch import stretch, stretch_options
 from monitor.incidents.model import Incident, Kind
 from monitor.log.reader import LogReader
 from monitor.review.as_json import found_data
-from monitor.review.past import Found, found_between, show_at, steps_before, window
+from monitor.review.past import Found, found_between, steps_before, window
 from monitor.review.telling import detail_lines, list_lines
+from monitor.review.then import glance_at, show_at
 from monitor.review.wording import plain
 
 
@@ -44,22 +45,21 @@ def command(
     Exit code: 0 done, with incidents or without; 2 used wrongly, or LOG can't be read.
     """
     with LogReader(log_file) as reader:
-        newest = show_at(reader, None, str(log_file)).show
+        glance = glance_at(reader, str(log_file))
         if number is not None:
             incident = incident_of(reader, number, log_file)
             show = show_at(reader, incident.begin_ms, str(log_file)).show
-            begin_ms, end_ms = window(incident)
-            gaps = found_between(reader, begin_ms, end_ms).gaps
+            gaps = found_between(reader, *window(incident), with_steps=False).gaps
             found = Found((incident,), steps_before(reader, incident, show), gaps)
-            lines = list(detail_lines(reader, incident, show)) if not as_json else []
+            lines = [] if as_json else list(detail_lines(reader, incident, show))
         else:
-            show = newest
-            found = found_between(reader, *stretch(since, until, show.timezone), kinds)
-            lines = list(list_lines(found, show))
+            chosen = stretch(since, until, glance.timezone)
+            found = found_between(reader, *chosen, kinds, with_steps=as_json)
+            lines = [] if as_json else list(list_lines(found, reader.count_steps(*chosen), glance))
     if as_json:
-        click.echo(json.dumps(found_data(found, show.timezone), indent=1, ensure_ascii=False))
+        click.echo(json.dumps(found_data(found, glance.timezone), indent=1, ensure_ascii=False))
         return
-    click.echo(f"{plain(show.name)}\n")
+    click.echo(f"{plain(glance.name)}\n")
     for line in lines:
         say(plain(line), indent=" " * (len(line) - len(line.lstrip()) + 2))
     click.echo(f"\n{SHORT}")

@@ -1,4 +1,4 @@
-"""Options that choose a stretch of a log's time, and reading them."""
+"""What the commands that look back share: a stretch of a log's time, and a file to write that is not the log."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from monitor.review.times import read
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
 F = TypeVar("F", bound="Callable[..., object]")
 EVER_MS = 1 << 52
@@ -30,6 +31,12 @@ def stretch(since: str | None, until: str | None, timezone: str) -> tuple[int, i
     if end_ms <= begin_ms:
         fail(f"legwatch: --until {until} does not lie after --since {since}")
     return begin_ms, end_ms
+
+
+def refuse_log(path: Path, log_file: Path) -> None:
+    """Leave with a message where ``path``, which is to be written, is the log."""
+    if path.exists() and log_file.exists() and path.samefile(log_file):
+        fail(f"legwatch: {path} is the log itself: name another file with -o")
 
 
 def _read(option: str, text: str, timezone: str, *, ends: bool) -> int:

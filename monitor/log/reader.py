@@ -189,6 +189,15 @@ class LogReader:
         """Give the steps from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
         return [read_step(row) for row in self._rows(STEPS, begin_ms, end_ms)] if self._has_found else []
 
+    def count_steps(self, begin_ms: int = 0, end_ms: int = _EVER_MS) -> tuple[int, int]:
+        """Count the steps in a stretch as of ``steps``, and those of them that came on and fit no planned load."""
+        if not self._has_found:
+            return 0, 0
+        unplanned = "coalesce(sum(match IS NULL AND coalesce(watts_dw, amps_ma) > 0), 0)"
+        sql = f"SELECT count(*), {unplanned} FROM step WHERE time_ms >= ? AND time_ms < ?"  # noqa: S608 - fixed text
+        counted, fit_none = self._rows(sql, begin_ms, end_ms)[0]
+        return counted, fit_none
+
     def incidents(self, begin_ms: int = 0, end_ms: int = _EVER_MS) -> list[Incident]:
         """Give the incidents that began from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
         return [read_incident(row) for row in self._rows(INCIDENTS, begin_ms, end_ms)] if self._has_found else []

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from monitor.review.parts import Origin
     from monitor.review.source_power import Burnt, Power, Used
     from monitor.show.model import Show
+_LOW, _HIGH = f"{100 * Running.LOW:.0f} %", f"{100 * Running.HIGH:.0f} %"  # of the rating
 
 
 def fuel_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> str:
@@ -43,7 +44,7 @@ def fuel_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> s
     entries = reader.notes_between(*stretch)
     refuels = [note for note in entries if note.kind == "refuel"]
     estimate = burnt(found, refuels, show)
-    gaps = [gap for gap in found_between(reader, *stretch).gaps if gap.point.place == SOURCE_ID]
+    gaps = [gap for gap in found_between(reader, *stretch, with_steps=False).gaps if gap.point.place == SOURCE_ID]
     sections = [
         section(
             "In short", tag("div", *(tag("p", line) for line in _short(show, found, drawn, estimate)), class_="short")
@@ -74,8 +75,8 @@ def _short(show: Show, found: Power, drawn: Used | None, estimate: Burnt | None)
     )
     if drawn.low_hours is not None and show.source.rated_kw:
         yield (
-            f"{drawn.low_hours:.1f} h were under {Running.LOW:.0%} of the rated {show.source.rated_kw:g} kW,"
-            f" {drawn.high_hours:.1f} h over {Running.HIGH:.0%}."
+            f"{drawn.low_hours:.1f} h were under {_LOW} of the rated {show.source.rated_kw:g} kW,"
+            f" {drawn.high_hours:.1f} h over {_HIGH}."
         )
     if estimate is not None:
         factor = estimate.calibration.applied
@@ -95,8 +96,8 @@ def _figures(drawn: Used | None, show: Show) -> Element:
         ("highest minute", f"{drawn.peak_kw:.2f} kW{share}"),
         ("highest quarter-hour of the clock, wholly read", _demand(drawn, show)),
         ("load factor (mean / highest minute)", "not known" if factor is None else f"{factor:.2f}"),
-        (f"time under {Running.LOW:.0%} of the rating", _hours(drawn.low_hours)),
-        (f"time over {Running.HIGH:.0%} of the rating", _hours(drawn.high_hours)),
+        (f"time under {_LOW} of the rating", _hours(drawn.low_hours)),
+        (f"time over {_HIGH} of the rating", _hours(drawn.high_hours)),
     ]
     said = (
         "From the minutes of the source's hot legs. A minute without watts on any leg counts neither as energy nor as"
@@ -156,11 +157,7 @@ def _refuels(estimate: Burnt | None, refuels: list[Note], zone: str) -> Element:
 
 def _plots(reader: LogReader, found: Power, show: Show, stretch: tuple[int, int], refuels: list[Note]) -> Element:
     rated = show.source.rated_kw
-    lines = (
-        [Line(rated, f"rated {rated:g} kW"), Line(Running.LOW * rated, f"{Running.LOW:.0%} of it", "plan")]
-        if rated
-        else []
-    )
+    lines = [Line(rated, f"rated {rated:g} kW"), Line(Running.LOW * rated, f"{_LOW} of it", "plan")] if rated else []
     panel = Panel(
         title="source: kilowatts, by minute",
         series=of_values((minute.begin_ms, minute.kilowatts) for minute in found.minutes),

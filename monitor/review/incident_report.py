@@ -15,8 +15,8 @@ from monitor.review.series import of_minutes, of_readings
 from monitor.review.sheet import document, section
 from monitor.review.telling import MOST_CIRCUITS, when
 from monitor.review.times import iso, moment
-from monitor.review.wording import NOT_FACT, WHAT, last_on, places, sure
-from monitor.show.model import SOURCE_ID
+from monitor.review.wording import NOT_FACT, WHAT, last_on, names_of, place, places, sure
+from monitor.show.model import NEUTRAL, SOURCE_ID
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,7 +45,7 @@ def incident_report(reader: LogReader, incident: Incident, where: Origin) -> str
     begin_ms, end_ms = window(incident)
     steps = steps_before(reader, incident, show)
     changes = reader.alarm_changes(begin_ms, end_ms)
-    gaps = found_between(reader, begin_ms, end_ms).gaps
+    gaps = found_between(reader, begin_ms, end_ms, with_steps=False).gaps
     step_marks = {n: f"S{n + 1}" for n in range(len(steps))}
     alarm_marks = {n: f"A{n + 1}" for n in range(len(changes))}
     sections = [
@@ -63,14 +63,15 @@ def incident_report(reader: LogReader, incident: Incident, where: Origin) -> str
         _rows(reader, incident, show),
         parts.origin(where),
     ]
-    under = f"{show.name}. {moment(incident.begin_ms, show.timezone)}. {places(incident.points, show)}."
-    return document(f"Incident {incident.number}: {WHAT[incident.kind]}", under, sections)
+    where_it_is = place(incident.points[0], names_of(show)) if incident.points else show.name
+    title = f"Incident {incident.number} at {where_it_is}"
+    return document(title, f"{show.name}. {moment(incident.begin_ms, show.timezone)}.", sections)
 
 
 def _short(incident: Incident, show: Show) -> Element:
     others = ", ".join(f"{one.kind} ({WHAT[one.kind]}; {one.confidence:.2f})" for one in incident.alternatives)
     children = [
-        tag("p", f"Where: {places(incident.points, show)}."),
+        tag("p", f"Where: {places(incident.points, names_of(show))}."),
         tag("p", f"When: {when(incident, show.timezone)}."),
         tag(
             "p",
@@ -120,7 +121,7 @@ def _plots(
     for point in chain(about, beside):
         own = [Mark(s.time_ms, f"S{n}", "step") for n, s in enumerate(steps, 1) if s.circuit == point.place]
         readings = reader.readings_between(point, *stretch)
-        for quantity in ("amps", "volts") if point in about or point.place == SOURCE_ID else ("volts",):
+        for quantity in _quantities(point, whole=point in about or point.place == SOURCE_ID):
             marks = [*moments, *(alarms if not pictures else ()), *(own if quantity == "amps" else ())]
             series = of_readings(readings, quantity)
             pictures.append(plot(show, point, quantity, series, stretch, marks=marks, gaps=gaps))
@@ -136,6 +137,11 @@ def _plots(
     more = len(metered(show, places_of(incident, show))) - len(about)
     left = f" {more} more points are in the log." if more > 0 else ""
     return section("The readings around it", missing + said + left, *pictures, *_whole(reader, incident, show, about))
+
+
+def _quantities(point: Point, *, whole: bool) -> tuple[str, ...]:
+    """Give what is drawn of a point: a neutral's volts say nothing."""
+    return ("amps",) if point.leg == NEUTRAL else ("amps", "volts") if whole else ("volts",)
 
 
 def _whole(reader: LogReader, incident: Incident, show: Show, about: Sequence[Point]) -> list[Element]:

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     from monitor.review.series import Sample, Series
 
-_WIDTH, _HEIGHT = 720, 128
-_LEFT, _RIGHT, _TOP, _BOTTOM = 44, 96, 22, 18
+_WIDTH, _HEIGHT = 720, 132
+_LEFT, _RIGHT, _TOP, _BOTTOM = 44, 96, 26, 18
 _MOST = 600  # samples a run: more than a printed line can show
 _LABEL = 12  # least distance between two labels
 _STEPS_S = (5, 10, 30, 60, 120, 300, 600, 1_800, 3_600, 7_200, 21_600, 43_200, 86_400, 172_800, 604_800)
@@ -92,14 +92,13 @@ class Panel:
             tag("title", self.title),
             viewBox=f"0 0 {_WIDTH} {_HEIGHT}",
             role="img",
-            xmlns="http://www.w3.org/2000/svg",
         )
         picture.extend(drawn.gaps())
         picture.extend(drawn.axes(ticks))
         picture.extend(drawn.lines())
         picture.extend(drawn.figures())
         picture.extend(drawn.marks())
-        picture.append(tag("text", self.title, x=0, y=11, class_="name"))
+        picture.append(tag("text", self.title, x=0, y=9, class_="name"))
         return picture
 
     def _scale(self) -> tuple[float, float, list[float]]:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from monitor.incidents.model import FoundStep
     from monitor.log.gaps import Gap
     from monitor.log.records import Note
-    from monitor.review.past import ShowThen
+    from monitor.review.then import ShowThen
     from monitor.show.model import Meter, Show
 
 _MOST = 400

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from monitor.electrical.legs import circuits_under
-from monitor.log.problems import LogProblem
-from monitor.show.loading import load_show_text
 from monitor.show.model import SOURCE_ID, Point
 
 if TYPE_CHECKING:
@@ -15,26 +13,12 @@ if TYPE_CHECKING:
 
     from monitor.incidents.model import FoundStep, Incident
     from monitor.log.gaps import Gap
-    from monitor.log.reader import LogReader, ShowVersion
+    from monitor.log.reader import LogReader
     from monitor.show.model import Show
 
 BEFORE_MS = 600_000
 AFTER_MS = 120_000
 LONGEST_MS = 1_200_000  # shown second by second; what lasts longer is shown by its begin
-
-
-@dataclass(frozen=True, slots=True)
-class ShowThen:
-    """The show file that was in force at a time.
-
-    Attributes:
-        version: as the log has it.
-        show: what it says, without register maps.
-
-    """
-
-    version: ShowVersion
-    show: Show
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,31 +37,13 @@ class Found:
     gaps: tuple[Gap, ...]
 
 
-def show_at(reader: LogReader, time_ms: int | None, name: str) -> ShowThen:
-    """Give the show file in force at a time [ms, the log's clock]; None: the newest.
-
-    Args:
-        reader: of the log.
-        time_ms: a time before the first version gives the first.
-        name: of the log, for messages.
-
-    Raises:
-        LogProblem: the log has none.
-        FileFaults: it can't be read any more.
-
-    """
-    versions = reader.shows()
-    if not versions:
-        raise LogProblem("other", f"{name} holds no show yet: wait for its logger to start, or start one")
-    then = [version for version in versions if time_ms is None or version.from_ms <= time_ms]
-    version = then[-1] if then else versions[0]
-    return ShowThen(version, load_show_text(version.text, name, with_maps=False))
-
-
-def found_between(reader: LogReader, begin_ms: int, end_ms: int, kinds: Iterable[str] = ()) -> Found:
+def found_between(
+    reader: LogReader, begin_ms: int, end_ms: int, kinds: Iterable[str] = (), *, with_steps: bool = True
+) -> Found:
     """Give what was found from ``begin_ms`` to before ``end_ms`` [ms, the log's clock].
 
-    An incident that began before it and ended in it is of it too; ``kinds`` keeps only those kinds.
+    An incident that began before it and ended in it is of it too; ``kinds`` keeps only those kinds. Two weeks
+    hold many steps: without ``with_steps`` none is read.
     """
     wanted = frozenset(kinds)
     incidents = [
@@ -87,7 +53,8 @@ def found_between(reader: LogReader, begin_ms: int, end_ms: int, kinds: Iterable
         and (not wanted or one.kind.value in wanted)
     ]
     gaps = [gap for gap in reader.gaps() if gap.begin_ms < end_ms and (gap.end_ms is None or gap.end_ms > begin_ms)]
-    return Found(tuple(incidents), tuple(reader.steps(begin_ms, end_ms)), tuple(gaps))
+    steps = reader.steps(begin_ms, end_ms) if with_steps else ()
+    return Found(tuple(incidents), tuple(steps), tuple(gaps))
 
 
 def window(incident: Incident) -> tuple[int, int]:

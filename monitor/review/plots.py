@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from monitor.electrical.generator import leg_rating
 from monitor.electrical.legs import planned_legs
 from monitor.electrical.loads import LEG_TO_NEUTRAL, nominal_volts, planned_amps
-from monitor.electrical.supply import hertz_band, volt_limits
+from monitor.electrical.supply import hertz_band
 from monitor.review.panel import Line, Panel
 from monitor.show.model import NEUTRAL, SOURCE_ID
 
@@ -53,12 +54,21 @@ def plot(  # noqa: PLR0913 - a plot has that many parts; the last two by name
 def lines(show: Show, point: Point, quantity: str) -> tuple[Line, ...]:
     """Give limits, rating and plan of a point's quantity; what is not known is left out."""
     if quantity == "hertz":
-        band = hertz_band(show.source)
-        known = [(band.low, "lowest"), (band.high, "highest")]
-        return tuple(Line(value, f"{word} {value:g} Hz") for value, word in known if value is not None)
+        return _hertz(show)
     if quantity == "volts":
         return _volts(show, point)
     return tuple(_amps(show, point))
+
+
+def _hertz(show: Show) -> tuple[Line, ...]:
+    """Give the limits as the alarms have them: the governor's band or the show's setting, whichever is wider."""
+    band, hertz = hertz_band(show.source), show.source.hertz
+    if band.low is None or band.high is None:
+        return ()
+    low = min(band.low, hertz * show.setting("hertz_low_percent") / 100)
+    usual = hertz_band(replace(show.source, performance_class=None))
+    high = max(band.high, usual.high or 0.0, hertz * show.setting("hertz_high_percent") / 100)
+    return Line(low, f"low below {low:.1f} Hz"), Line(high, f"high above {high:.1f} Hz")
 
 
 def _volts(show: Show, point: Point) -> tuple[Line, ...]:
@@ -69,11 +79,8 @@ def _volts(show: Show, point: Point) -> tuple[Line, ...]:
         nominal = nominal_volts(show.source.system, circuit.legs)
     else:
         nominal = LEG_TO_NEUTRAL[show.source.system]
-    limits = volt_limits(show.region, nominal, "service" if circuit is None else "utilization")
-    return (
-        Line(limits.good_low, f"low below {limits.good_low:g} V"),
-        Line(limits.good_high, f"high above {limits.good_high:g} V"),
-    )
+    low, high = (nominal * show.setting(f"volts_{side}_percent", circuit) / 100 for side in ("low", "high"))
+    return Line(low, f"low below {low:.0f} V"), Line(high, f"high above {high:.0f} V")
 
 
 def _amps(show: Show, point: Point) -> list[Line]:

@@ -20,10 +20,10 @@ h2 { font-size: 1.05rem; margin: 1.6rem 0 .4rem; border-bottom: 1px solid #111; 
 p { margin: .4rem 0; } ul { margin: .3rem 0; padding-left: 1.2rem; }
 .under { color: #444; } .short { border-left: 4px solid #111; padding-left: .8rem; }
 table { border-collapse: collapse; font-size: .8rem; width: 100%; margin: .3rem 0 .6rem; }
-th, td { text-align: left; vertical-align: top; padding: .12rem .5rem .12rem 0; border-bottom: 1px solid #ccc;
-  overflow-wrap: anywhere; }
-th { border-bottom: 1px solid #111; } .r { text-align: right; font-variant-numeric: tabular-nums; }
-.rows td { font-variant-numeric: tabular-nums; } .rows .new td { border-top: 2px solid #111; }
+th, td { text-align: left; vertical-align: top; padding: .12rem .5rem .12rem 0; border-bottom: 1px solid #ccc; }
+td { overflow-wrap: anywhere; } th { border-bottom: 1px solid #111; vertical-align: bottom; }
+.r { text-align: right; font-variant-numeric: tabular-nums; }
+.rows { font-size: .7rem; line-height: 1.15; } .rows td { font-variant-numeric: tabular-nums; padding-bottom: 0; }
 svg { display: block; width: 100%; height: auto; margin: .2rem 0 .7rem; break-inside: avoid; }
 svg text { font: 9px Helvetica, Arial, sans-serif; fill: #111; } svg .name { font-size: 11px; font-weight: bold; }
 .mid { text-anchor: middle; } .end { text-anchor: end; }

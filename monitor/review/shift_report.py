@@ -17,8 +17,8 @@ from monitor.review.series import of_minutes
 from monitor.review.sheet import document, section
 from monitor.review.source_power import power, used
 from monitor.review.times import moment
-from monitor.review.wording import NOT_FACT, WHAT, last_on, places, sure
-from monitor.show.model import SOURCE_ID, Point
+from monitor.review.wording import NOT_FACT, WHAT, counted, last_on, names_of, places, sure
+from monitor.show.model import NEUTRAL, SOURCE_ID, Point
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -96,8 +96,8 @@ def shift_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> 
     raised = sum(change.before == "normal" for change in changes)
     short = (
         (
-            f"{len(found.incidents)} incidents, {raised} alarms raised, {len(unplanned)} loads came on that fit no"
-            f" planned load. Energy of the source: {energy}."
+            f"{counted(len(found.incidents), 'incident')}; {counted(raised, 'alarm')} raised;"
+            f" {counted(len(unplanned), 'load')} came on and fit no planned load. Energy of the source: {energy}."
         ),
         _busiest(rows),
         NOT_FACT,
@@ -133,13 +133,13 @@ def _incidents(incidents: Sequence[Incident], show: Show) -> Element:
         (
             str(one.number),
             moment(one.begin_ms, show.timezone),
-            places(one.points, show),
+            places(one.points, names_of(show)),
             f"{WHAT[one.kind]}: {sure(one.confidence)}",
             last_on(one),
         )
         for one in incidents
     ]
-    heads = ("no.", "when", "where", "what the readings fit best", "last load on")
+    heads = ("N", "when", "where", "what the readings fit best", "last load on")
     return section("Incidents", table(heads, rows) if rows else "None was found in this time.")
 
 
@@ -180,7 +180,8 @@ def _plots(minutes: dict[Point, list[Minute]], found: Found, show: Show, stretch
     pictures: list[Element] = []
     source = metered(show, (SOURCE_ID,))
     for point in source:
-        for quantity in ("amps", "volts", "hertz") if point == source[0] else ("amps", "volts"):
+        wanted = ("amps", "volts", "hertz") if point == source[0] else ("amps", "volts")
+        for quantity in wanted if point.leg != NEUTRAL else ("amps",):
             series = of_minutes(minutes[point], quantity)
             pictures.append(plot(show, point, quantity, series, stretch, marks=marks, gaps=found.gaps))
     for circuit in show.circuits:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from monitor.review.against_plan import before
 from monitor.review.past import BEFORE_MS, places_of, steps_before, window
 from monitor.review.times import clock, day, moment, span
-from monitor.review.wording import NOT_FACT, SPEAKS, WHAT, amount, last_on, load, places, sure
+from monitor.review.wording import NOT_FACT, SPEAKS, WHAT, amount, last_on, load, names_of, places, sure
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -17,23 +17,30 @@ if TYPE_CHECKING:
     from monitor.log.reader import LogReader
     from monitor.review.against_plan import PlanRow
     from monitor.review.past import Found
+    from monitor.review.then import Glance
     from monitor.show.model import Show
 
 MOST_CIRCUITS = 12
 
 
-def list_lines(found: Found, show: Show) -> Iterator[str]:
-    """Give a few lines an incident, then what is to be known of the whole."""
-    zone = show.timezone
+def list_lines(found: Found, counted: tuple[int, int], glance: Glance) -> Iterator[str]:
+    """Give a few lines an incident, then what is to be known of the whole.
+
+    Args:
+        found: incidents and gaps.
+        counted: steps, and those of them that came on and fit no planned load.
+        glance: at the show.
+
+    """
+    zone = glance.timezone
     if not found.incidents:
         yield "No incident was found."
     for incident in found.incidents:
-        yield f"{incident.number:>3}  {moment(incident.begin_ms, zone)}  {places(incident.points, show)}"
+        yield f"{incident.number:>3}  {moment(incident.begin_ms, zone)}  {places(incident.points, glance.names)}"
         yield f"     {WHAT[incident.kind]}: {sure(incident.confidence)} ({incident.kind})"
         yield f"     last load on: {last_on(incident)}"
-    unplanned = sum(1 for step in found.steps if step.step.kind == "on" and not step.step.match)
     yield ""
-    yield f"Loads on and off: {len(found.steps)}; {unplanned} came on that fit no planned load."
+    yield f"Loads on and off: {counted[0]}; {counted[1]} came on that fit no planned load."
     yield _gaps(found.gaps)
     yield NOT_FACT
 
@@ -51,8 +58,8 @@ def _gaps(gaps: tuple[Gap, ...]) -> str:
 def detail_lines(reader: LogReader, incident: Incident, show: Show) -> Iterator[str]:
     """Give everything that is known of one incident."""
     zone = show.timezone
-    yield f"Incident {incident.number}: {WHAT[incident.kind]}"
-    yield f"  where       {places(incident.points, show)}"
+    yield f"Incident {incident.number}: the readings fit best that {WHAT[incident.kind]}"
+    yield f"  where       {places(incident.points, names_of(show))}"
     yield f"  when        {when(incident, zone)}"
     yield f"  taken for   {incident.kind}: {sure(incident.confidence)} ({incident.confidence:.2f})"
     others = ", ".join(f"{one.kind} ({one.confidence:.2f})" for one in incident.alternatives)

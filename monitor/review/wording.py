@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from monitor.incidents.model import Kind
-from monitor.show.model import SOURCE_ID, Point
+from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from monitor.incidents.model import FoundStep, Incident
-    from monitor.show.model import Show
+    from monitor.show.model import Point, Show
+
+    Names: TypeAlias = Mapping[str, str]
 
 WHAT: Mapping[Kind, str] = MappingProxyType(
     {
@@ -45,12 +47,19 @@ def sure(confidence: float) -> str:
     return next(word for least, word in _SURE if confidence >= least)
 
 
-def places(points: Iterable[Point], show: Show) -> str:
+def names_of(show: Show) -> Names:
+    """Give the names of a show's places by their ids."""
+    named = {SOURCE_ID: show.source.name}
+    named |= {circuit.id: circuit.name for circuit in show.circuits}
+    return named | {feeder.id: feeder.name for feeder in show.feeders}
+
+
+def places(points: Iterable[Point], names: Names) -> str:
     """Name where an incident is, the first place with its name; the rest counted where they are many."""
     named = list(dict.fromkeys(points))
     if not named:
         return "the whole set"
-    first = place(named[0], show)
+    first = place(named[0], names)
     rest = [str(point) for point in named[1:]]
     if not rest:
         return first
@@ -59,12 +68,9 @@ def places(points: Iterable[Point], show: Show) -> str:
     return f"{first}; with it {more}"
 
 
-def place(point: Point, show: Show) -> str:
+def place(point: Point, names: Names) -> str:
     """Name a point, with the place's name where it has one beside its id."""
-    named = {SOURCE_ID: show.source.name}
-    named |= {circuit.id: circuit.name for circuit in show.circuits}
-    named |= {feeder.id: feeder.name for feeder in show.feeders}
-    name = named.get(point.place, "")
+    name = names.get(point.place, "")
     return f"{point} ({name})" if name and name != point.place else str(point)
 
 
@@ -95,6 +101,11 @@ def load(found: FoundStep) -> str:
     counted = [f"{pieces.count(name)} x {name}" if pieces.count(name) > 1 else name for name in dict.fromkeys(pieces)]
     behaviour = "" if found.step.behaviour == "steady" else f", {found.step.behaviour}"
     return (" and ".join(counted) or "no planned load of that size") + behaviour
+
+
+def counted(number: int, word: str) -> str:
+    """Give ``1 alarm`` or ``2 alarms``."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def plain(text: str) -> str:

@@ -9,8 +9,9 @@ import pytest
 
 from monitor.incidents.model import Kind
 from monitor.log.reader import LogReader
-from monitor.review.past import found_between, places_of, show_at, window
+from monitor.review.past import found_between, places_of, window
 from monitor.review.telling import detail_lines, list_lines
+from monitor.review.then import glance_at, show_at
 from monitor.review.wording import WHAT, plain, sure
 from monitor.show.model import Point
 from tests.monitor.log.findings import incident
@@ -38,7 +39,7 @@ def detail(log: Path) -> str:
 def test_the_list_says_where_what_how_sure_and_what_came_on_last(log: Path) -> None:
     """In the show's zone; gaps are counted and called unknown."""
     with LogReader(log) as reader:
-        text = "\n".join(list_lines(found_between(reader, 0, 1 << 52), SHOW))
+        text = "\n".join(list_lines(found_between(reader, 0, 1 << 52), reader.count_steps(), glance_at(reader, "x")))
     assert "2026-09-21 11:24:00 -03:00  A1 (Key side)" in text
     assert "likely (overload-trip)" in text
     assert "Fan heater, not in the plan" in text
