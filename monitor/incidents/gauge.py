@@ -90,6 +90,7 @@ class Gauge:
         self.hertz.clear()
         self._slow: float | None = None
         self._stir_ms = -(10**9)
+        self._dark = False
         self._part: float | None = None
         self._watched: Trace | None = None
         self.speed_ms = None
@@ -143,8 +144,9 @@ class Gauge:
         if self.coming or hertz is None:
             powered = any(board.standing(t) for t in self.readers)
             at_speed = powered and (hertz is None or self.foreign or abs(hertz / nominal - 1) <= _AT_SPEED)
-            if not powered:
-                self.hertz.clear()
+            if powered and self._dark:
+                self.hertz.clear()  # what it did before it stopped is told by now
+            self._dark = not powered
             if not at_speed:
                 self.speed_ms, self.coming = None, True
                 return

@@ -129,6 +129,12 @@ class Levels:
             case.misses("whether length, joints or load that no meter sees take the volts on the way")
             self._amps(case, low)
             self._grown(case)
+            if (worst.settled_volts or 0.0) < _DEEP * worst.nominal and len(
+                {t.legs for t in low if len(t.legs) == 1}
+            ) == 1:
+                case.confidence = min(case.confidence, 0.6)
+                case.alternatives[Kind.LOST_LEG] = 0.3
+                case.misses("whether the leg is open and loads between legs feed it back is not shown")
         else:
             case = Case(
                 Kind.UNDERVOLTAGE_SOURCE,
