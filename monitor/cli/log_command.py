@@ -17,6 +17,7 @@ from monitor.cli.outputs import outputs
 from monitor.cli.prose import counted, say
 from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, default_log, print_snapshots, tell_fuel
 from monitor.log.writer import LogWriter
+from monitor.recorder.notify import ServiceManager
 from monitor.recorder.polling import PointNames, poll_each_once
 from monitor.recorder.recorder import Recorder
 from monitor.review.times import iso
@@ -69,7 +70,8 @@ def command(  # noqa: PLR0913 - one parameter an option
     path = log_file or default_log(show_file)
     ending = Ending()
     tell = outputs(program, lambda text: recorder.note_event("program-failed", text), show.timezone, stream=events)
-    with Recorder(show, path, tell=tell) as recorder:
+    manager = ServiceManager.of_environment()
+    with Recorder(show, path, tell=tell, beat=manager.cycle) as recorder:
         if events:
             ending.every(PERIOD_S, seconds, lambda: None)
         elif as_json:
@@ -77,6 +79,7 @@ def command(  # noqa: PLR0913 - one parameter an option
         else:
             click.echo(f"logging {counted(len(show.points()), 'point')} of {show.name} to {path}; Ctrl-C ends")
             ending.every(PERIOD_S, seconds, ChangesOnly(recorder))
+        manager.stopping()
     if recorder.not_kept:
         fail(f"legwatch: {counted(recorder.not_kept, 'reading')} could not be kept in {path}", FOUND_WRONG)
 

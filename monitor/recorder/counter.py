@@ -27,8 +27,10 @@ _SAID = {
 }
 
 
-def serve(request: Request, watch: Watch, writer: LogWriter, time_ms: int) -> tuple[Event, tuple[AlarmChange, ...]]:
-    """Carry out a request at ``time_ms`` [ms, the log's clock]; notes are written at once."""
+def serve(
+    request: Request, watch: Watch, writer: LogWriter | None, time_ms: int
+) -> tuple[Event, tuple[AlarmChange, ...]]:
+    """Carry out a request at ``time_ms`` [ms, the log's clock]; without ``writer`` notes are refused."""
     try:
         changes = _carry_out(request, watch, writer, time_ms)
     except (CannotDo, LogProblem) as problem:
@@ -43,7 +45,7 @@ def refused(reason: str, time_ms: int) -> Event:
     return Event(time_ms, REFUSED, "", reason)
 
 
-def _carry_out(request: Request, watch: Watch, writer: LogWriter, time_ms: int) -> tuple[AlarmChange, ...]:
+def _carry_out(request: Request, watch: Watch, writer: LogWriter | None, time_ms: int) -> tuple[AlarmChange, ...]:
     code, where, who, judge = request.code, request.where, request.who, watch.judge
     match request.kind:
         case "acknowledge":
@@ -56,6 +58,8 @@ def _carry_out(request: Request, watch: Watch, writer: LogWriter, time_ms: int) 
         case "reset":
             return judge.reset(code, where, who, time_ms)
         case kind:
+            if writer is None:
+                raise LogProblem("other", "an earlier write to the log has not ended; ask again")
             quantity = request.quantity or None
             writer.note(time_ms, who, request.text, kind=kind, place=where, number=request.amount, quantity=quantity)
             if kind == "refuel" and request.amount is not None:

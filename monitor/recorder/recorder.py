@@ -2,16 +2,15 @@
 
 Bus workers put their polls into a queue from their own threads. One thread of the recorder empties it just after
 every whole second of the log's time, judges that moment, commits everything in one transaction and gives the screens
-a Snapshot. When the log can't be written, polling, judging and Snapshots go on, what is to be written waits in bounded
-queues, and readings that had to be dropped are counted.
+a Snapshot. When the log can't be written, polling, judging and Snapshots go on, and what is to be written waits
+(``monitor.recorder.backlog``).
 """
 
 from __future__ import annotations
 
 import queue
 import threading
-from collections import deque
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Self
 
 from drivers.clock import Instant, monotonic, now
@@ -20,10 +19,9 @@ from monitor.engine.events import Event
 from monitor.engine.fold import Engine
 from monitor.engine.snapshot import LoggerView, Snapshot
 from monitor.engine.watch import Outside, Watch
-from monitor.incidents.model import Found
-from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
 from monitor.log.writer import LogWriter
+from monitor.recorder.backlog import Backlog
 from monitor.recorder.counter import refused, serve
 from monitor.recorder.inbox import collect
 from monitor.recorder.live import LiveWriter
@@ -41,46 +39,12 @@ if TYPE_CHECKING:
     from monitor.engine.reading import Reading
     from monitor.engine.requests import Request
     from monitor.engine.tallied import Tallied
-    from monitor.incidents.model import FoundStep, Incident
     from monitor.recorder.polling import Worker
     from monitor.show.model import Show
 
 CYCLE_S = 1.0
 AFTER_S = 0.005  # past the whole second, so that its moment is due
-READINGS_MAX = 200_000  # kept in memory while the log can't be written: over an hour at 48 circuits
-CHANGES_MAX = 10_000
 HUNG_S = 5.0  # a cycle that is this late means that the recorder itself stands still
-
-
-@dataclass
-class Unwritten:
-    """What the log does not have yet."""
-
-    readings: deque[Reading] = field(default_factory=deque)
-    events: deque[Event] = field(default_factory=lambda: deque(maxlen=CHANGES_MAX))
-    changes: deque[AlarmChange] = field(default_factory=lambda: deque(maxlen=CHANGES_MAX))
-    steps: deque[FoundStep] = field(default_factory=lambda: deque(maxlen=CHANGES_MAX))
-    incidents: dict[int, Incident] = field(default_factory=dict)  # as last told, by number
-    dropped: int = 0
-
-    def find(self, found: Found) -> None:
-        """Take what was found."""
-        self.steps.extend(found.steps)
-        self.incidents.update({incident.number: incident for incident in found.incidents})
-
-    def bound(self) -> None:
-        """Give up the oldest readings where too many wait."""
-        while len(self.readings) > READINGS_MAX:
-            self.readings.popleft()
-            self.dropped += 1
-
-    def clear(self) -> None:
-        """Forget what has been written."""
-        self.readings.clear()
-        self.events.clear()
-        self.changes.clear()
-        self.steps.clear()
-        self.incidents.clear()
 
 
 class Recorder:
@@ -92,6 +56,8 @@ class Recorder:
         cycle_s: from commit to commit [s].
         tell: called in the recorder's thread with the events and alarm changes of each cycle, once they are written
             or at least judged; it must not block.
+        beat: called in the recorder's thread at the end of each cycle that is committed (with an empty text) or can't
+            be (with the reason); it must not block.
 
     Raises:
         LogProblem: on entering: the log can't be opened.
@@ -104,9 +70,10 @@ class Recorder:
         log_path: Path,
         cycle_s: float = CYCLE_S,
         tell: Callable[[tuple[Event, ...], tuple[AlarmChange, ...]], None] | None = None,
+        beat: Callable[[str], None] | None = None,
     ) -> None:
         self.show, self.log_path = show, log_path
-        self._cycle_s, self._tell = cycle_s, tell
+        self._cycle_s, self._tell, self._beat = cycle_s, tell, beat
         self._polls: queue.SimpleQueue[MeterPoll] = queue.SimpleQueue()
         self._asked: queue.SimpleQueue[Request] = queue.SimpleQueue()
         self._noticed: queue.SimpleQueue[tuple[str, str]] = queue.SimpleQueue()
@@ -114,9 +81,7 @@ class Recorder:
         self._names = PointNames(show)
         self._engine = Engine(show)
         self._tallies = Tallies(self.workers, rated=show.source.rated_kw is not None)
-        self._unwritten = Unwritten()
-        self._problem = ""
-        self._last_commit_s: float | None = None
+        self._backlog = Backlog(log_path)
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
         self._publishing = threading.Lock()
@@ -131,6 +96,7 @@ class Recorder:
             rebuild(self._watch, self.show, reader)
             since_ms = reader.writer_state().since_ms
         self._live = LiveWriter(self.log_path, self.show, since_ms)
+        self._backlog.start(self._writer)
         self._cycle(now())
         for worker in self.workers:
             worker.start()
@@ -145,14 +111,16 @@ class Recorder:
             worker.stop(timeout=3.0)
         self._stop.set()
         self._thread.join()
-        self._cycle(now())
+        at = now()
+        self._cycle(at)
+        if self._backlog.finish(at, self._moment[0]):  # else its disk stands still, and would hold us too
+            self._writer.close()
         self._live.close()
-        self._writer.close()
 
     @property
     def not_kept(self) -> int:
         """Readings that are not in the log: dropped, or still waiting for it to be writable."""
-        return self._unwritten.dropped + len(self._unwritten.readings)
+        return self._backlog.dropped + self._backlog.waiting
 
     def snapshot(self) -> Snapshot:
         """Give the newest Snapshot (see ``monitor.engine.feed.Feed``)."""
@@ -191,27 +159,31 @@ class Recorder:
 
     def _cycle(self, at: Instant) -> None:
         readings, now_ms, steps = self._take(at)
-        self._unwritten.readings.extend(readings)
         events, changes = self._serve(now_ms)
         events = (*steps, *events)
         step_s = sum(float(step.data["seconds"] or 0.0) for step in steps)
-        outside = Outside(self.not_kept if self._problem else 0, self._problem, step_s)
-        changes += self._watch.advance(readings, now_ms, outside)
-        self._unwritten.events.extend(events)
-        self._unwritten.changes.extend(changes)
-        self._unwritten.find(self._watch.take_found())
-        self._commit(at)
-        self._unwritten.bound()
+        problem = self._backlog.problem
+        changes += self._watch.advance(readings, now_ms, Outside(self.not_kept if problem else 0, problem, step_s))
+        self._backlog.add(readings, events, changes, self._watch.take_found())
+        committed, told = self._backlog.commit(at, now_ms)
+        events = (*events, *told)
+        self._publish(at, now_ms, readings, events)
+        if self._tell is not None and (events or changes):
+            self._tell(events, changes)
+        if self._beat is not None and (committed or self._backlog.problem):
+            self._beat(self._backlog.problem)
+
+    def _publish(self, at: Instant, now_ms: int, readings: list[Reading], events: tuple[Event, ...]) -> None:
+        """Give this moment to the screens, here and in other processes."""
         alarms = self._watch.judge.alarms()
         self._tallies.answered(events)
         tallied, counted = self._tallies.now(self._watch.conditions, now_ms)
-        self._live.write(now_ms, self.not_kept if self._problem else 0, self._problem, tallied, counted=counted)
+        logger = self._logger(at)
+        self._live.write(now_ms, logger.not_kept if logger.problem else 0, logger.problem, tallied, counted=counted)
         with self._publishing:
             self._engine.take(readings)
-            self._moment = (now_ms, at.mono_s, self._logger(at), alarms, tallied)
+            self._moment = (now_ms, at.mono_s, logger, alarms, tallied)
             self._snapshot = None
-        if self._tell is not None and (events or changes):
-            self._tell(events, changes)
 
     def _take(self, at: Instant) -> tuple[list[Reading], int, list[Event]]:
         """Empty the queue and stamp the polls with the log's clock, oldest first.
@@ -248,30 +220,18 @@ class Recorder:
             if isinstance(request, str):
                 events.append(refused(request, now_ms))
             else:
-                event, made = serve(request, self._watch, self._writer, now_ms)
+                event, made = serve(request, self._watch, None if self._backlog.under_way else self._writer, now_ms)
                 events.append(event)
                 changes += made
         return tuple(events), tuple(changes)
 
-    def _commit(self, at: Instant) -> None:
-        waiting = self._unwritten
-        found = Found(tuple(waiting.steps), tuple(waiting.incidents.values()))
-        readings, events, changes = tuple(waiting.readings), tuple(waiting.events), tuple(waiting.changes)
-        try:
-            self._writer.write_cycle(readings, events, at, changes, found)
-        except LogProblem as problem:
-            self._problem = str(problem)
-            return
-        waiting.clear()
-        self._problem = ""
-        self._last_commit_s = at.mono_s
-
     def _logger(self, at: Instant) -> LoggerView:
-        age = None if self._last_commit_s is None else at.mono_s - self._last_commit_s
+        backlog = self._backlog
+        age = None if backlog.last_commit_s is None else at.mono_s - backlog.last_commit_s
         return LoggerView(
             running=True,
             last_commit_age_s=age,
-            not_kept=self.not_kept,
-            problem=self._problem,
+            not_kept=self.not_kept if backlog.problem else backlog.dropped,
+            problem=backlog.problem,
             log_path=str(self.log_path),
         )

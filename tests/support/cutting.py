@@ -7,7 +7,8 @@ import sqlite3
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import monitor.log.writer as writer_module
+import pytest
+
 from monitor.log import schema
 from monitor.log.reader import LogReader
 from tests.monitor.log.logs import A1, A2, BEGIN_MS, instant, keep, opened, reading
@@ -79,11 +80,9 @@ def _run(log: Path, disk: Disk, chance: random.Random) -> int:
             door[0].execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
         return door[0]
 
-    before, writer_module.connect = writer_module.connect, connect  # type: ignore[assignment]
-    try:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("monitor.log.writer.connect", connect)
         writer = opened(log)
-    finally:
-        writer_module.connect = before
     disk.left = chance.randrange(MOST_STEPS)
     acknowledged = 0
     try:
