@@ -67,7 +67,7 @@ class AttachedFeed:
         self._load()
         state = self._reader.writer_state()
         now_ms = now().wall_ms + state.offset_ms
-        live = self._live(state)
+        live = self._live(state, now_ms)
         newest = self._reader.last_time_ms()
         since = (newest or now_ms) - FIRST_LOOK_MS if self._seen_ms is None else self._seen_ms - LOOK_BACK_MS
         readings = self._reader.readings_since(since)
@@ -77,10 +77,12 @@ class AttachedFeed:
         tallied = None if live is None else live.tallied
         return self._engine.snapshot(now_ms, now_ms / 1000.0, logger, self._reader.alarms(), tallied)
 
-    def _live(self, state: WriterState) -> Live | None:
-        """Give what the log's own logger says beside the log; None where it says nothing, or another one did."""
+    def _live(self, state: WriterState, now_ms: int) -> Live | None:
+        """Give what the log's own logger says now beside the log; None where it says nothing, or another one did."""
         live = read_live(self.log_path)
-        return live if live is not None and (live.since_ms, live.pid) == (state.since_ms, state.pid) else None
+        if live is None or (live.since_ms, live.pid) != (state.since_ms, state.pid):
+            return None
+        return live if now_ms - live.alive_ms <= STOPPED_AFTER_S * 1000 else None
 
     def _logger(self, state: WriterState, live: Live | None, now_ms: int) -> LoggerView:
         """Say how the logger is: the newer sign of life counts, that in the log or that beside it."""

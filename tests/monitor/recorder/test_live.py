@@ -16,6 +16,7 @@ from monitor.electrical.heat import HeatState
 from monitor.engine.requests import Request
 from monitor.engine.tallied import FuelLevel, Tallied
 from monitor.engine.told import Answer, OutputView
+from monitor.log.reader import LogReader
 from monitor.recorder.attached import AttachedFeed
 from monitor.recorder.inbox import post
 from monitor.recorder.live import LiveWriter, live_path, read_live
@@ -153,6 +154,20 @@ def test_another_loggers_file_is_not_believed(tmp_path: Path) -> None:
         wait_for(recorder, lambda s: amps(s) == [10.0, 11.0])
     LiveWriter(log, SHOW, since_ms=11).write(1_000, 0, "", TALLIED, counted=True)
     assert not AttachedFeed(log).snapshot().told
+
+
+def test_what_it_said_some_time_ago_is_not_believed(tmp_path: Path) -> None:
+    """The logger goes on but can't write the side file any more: its last figures are not taken for present ones."""
+    log = tmp_path / "weir.sqlite"
+    with small_set(tmp_path) as (path, _), Recorder(load_show(path), log, CYCLE_S) as recorder:
+        attached = AttachedFeed(log)
+        wait_for(attached, lambda s: s.told and amps(s) == [10.0, 11.0])
+        recorder._live.close()
+        state = LogReader(log).writer_state()
+        LiveWriter(log, SHOW, state.since_ms).write(state.alive_ms - 6_000, 9, "disk full", TALLIED, counted=True)
+        seen = attached.snapshot()
+        assert seen.logger.running
+        assert (seen.told, seen.logger.problem, seen.logger.not_kept) == (False, "", 0)
 
 
 def test_a_log_that_cannot_be_written_is_no_stopped_logger(tmp_path: Path) -> None:
