@@ -87,9 +87,11 @@ class LegwatchApp(AskingApp):
         Binding("question_mark", "over('guide')", "help", key_display="?"),
         Binding("ctrl+c", "quit", show=False, priority=True),
     ]
-    DEFAULT_CSS = """
+    CSS = """
     CommandPalette SearchIcon { display: none; }
-    """
+    CommandPalette #--input, CommandPalette CommandList, CommandPalette CommandList:focus { border: none; }
+    CommandPalette CommandList { scrollbar-size: 0 0; }
+    """  # no glyphs that a Linux console lacks
     OVER: ClassVar[dict[str, type[OverScreen]]] = {
         "alarms": AlarmsScreen,
         "guide": GuideScreen,

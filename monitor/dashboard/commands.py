@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from textual.screen import Screen
 
+_NOT_LISTED = frozenset({"", "c", "down", "right", "pagedown"})  # this list itself, and what moves about
 ASKED = "What to do, or which circuit?"
 
 
@@ -32,7 +33,7 @@ def commands(
     if not isinstance(screen, PowerScreen):
         return
     for hint in screen.all_hints():
-        if hint.press and hint.press != "c":
+        if hint.press not in _NOT_LISTED:
             yield SystemCommand(hint.does, f"key {hint.shown}", partial(press, hint.press))
     for circuit in screen.snapshot.circuits:
         name = "" if circuit.name == circuit.id else f" {clean(circuit.name)}"

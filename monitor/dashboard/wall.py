@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from monitor.dashboard.sight import Sight
     from monitor.engine.snapshot import CircuitView, LegView, Snapshot
 
+_SOURCE_PLACE, _SOURCE_SHARE = 15, 0.6  # cells that a figure of the source takes; of the lines, at most, for them all
 _PLACE = 20  # cells for one circuit's big figure
 _BAND = HEIGHT + 1
 _FIGURES = 26  # cells for a further circuit's figures
@@ -24,7 +25,13 @@ _FIGURES = 26  # cells for a further circuit's figures
 def wall_page(snapshot: Snapshot, size: Cells, sight: Sight) -> Page:
     """Give the big figures: as many circuits as have room, the nearest to its limit first."""
     faults, width = Faults(snapshot.wrong), size.width
-    lines = list(side_by_side(_source(snapshot, faults), width))
+    figures, across = _source(snapshot, faults), max(width // _SOURCE_PLACE, 1)
+    lines: list[Line] = []
+    if -(-len(figures) // across) * _BAND > size.height * _SOURCE_SHARE:
+        across = len(figures)
+    while figures:
+        lines += side_by_side(figures[:across], width, 0 if not lines else across)
+        figures = figures[across:]
     known = [circuit for circuit in nearest(snapshot, sight) if ranked(circuit)]
     lines.append(_title(snapshot, sight, width))
     if not known:
