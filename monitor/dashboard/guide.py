@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 from monitor.dashboard import words
 from monitor.dashboard.bar import Marks, bar
 from monitor.dashboard.faults import ABOVE, BADGE_WIDTH, BELOW, OTHER
+from monitor.dashboard.happened import ALARM, BOTH, OFF, ON
 from monitor.dashboard.pieces import Cells, Line, Page, Piece, Tone, padded
+from monitor.dashboard.signs import FALLING, HOT, RISING, WARM
 
 if TYPE_CHECKING:
     from monitor.engine.snapshot import Snapshot
@@ -31,6 +33,9 @@ _WORDS = (
     (f"{OTHER}OLD", "no reading for longer than the limit: the last one stands in brackets, with its age"),
     ("not measured", "no meter there"),
     ("-", "this meter does not measure it; never the same as 0"),
+    (f"{RISING} {FALLING}", "behind amps: more or less than a minute ago by 3 % of the rating; blank while steady"),
+    (WARM, "behind the bar: its load has brought the breaker halfway to where its standard lets it open"),
+    (HOT, "as far as that or farther; it may open, and nothing here says when"),
     ("plan", "the column: amps more (+) or less (-) than planned"),
     ("of", "the column: the breaker's or the leg's rating in amps"),
     ("age", "the column: time since the last reading"),
@@ -44,6 +49,7 @@ _STATES = (
     ("k  K", "acknowledge the chosen one; all of them"),
     ("v  V", "shelve it for some minutes, with a reason; take it off the shelf"),
     ("x", "reset one that is latched, after it was acknowledged and what it saw has gone"),
+    ("y", "history: every time that an alarm stood in the last 7 days, who acknowledged it and when"),
     ("n", "write a note into the log, on any screen"),
     ("b", "mute this screen's bell for some minutes; it rings once for each new alarm that is high or urgent"),
     ("returned", "back within its limit, but nobody has acknowledged it"),
@@ -61,12 +67,16 @@ _CIRCUIT_KEYS = (
 )
 _ONE = (
     "One circuit: its amps over time, on the scale of the bars: full up to the mean, ░ up to the highest, with ● plan, "
-    "limit and rating drawn across. Below them its volts around nominal, and the lowest seen. A hole is a time in "
-    "which nothing was read; ? marks where readings are missing, some or all."
+    "limit and rating drawn across. Below them its volts around nominal, with the limits of its alarms, and the lowest "
+    "seen. A hole is a time in which nothing was read; ? marks where readings are missing, some or all. Below the "
+    "trend (▲▼ scroll): its breaker, planned loads, steps, and the meter behind it."
 )
 _ONE_KEYS = (
     ("+  -", "a shorter or longer stretch: 5 min, 20 min, 2 h, 12 h; the longer ones are drawn from minutes"),
     ("← →", "the circuit before, the next one; [ and ] do the same"),
+    (f"{ON} {OFF} {BOTH}  {ALARM}", "between the plots: a load came on, went off, both; while an alarm stood"),
+    ("breaker", "what its standard alone allows from cold at the amps of now; a real breaker may differ"),
+    ("taken for", "the planned loads that fit a step best; below 90 % it is said how sure that is"),
 )
 _SOURCE = (
     "Power source (p): kW, kVA, the mean of the last 15 minutes (demand) and each leg, each bar on the scale of its "
@@ -91,6 +101,7 @@ _METER_KEYS = (
     ("not known", "an attached screen gets these figures only from a logger that runs on the same computer"),
 )
 _OTHERS = (
+    ("c  Ctrl+P", "commands: type what to do, or a circuit; Esc leads back to the screen before, everywhere"),
     ("h", "room for: type watts, or watts@power factor; every circuit, most room first, and what limits each"),
     ("fits", "by what is measured now and the site's continuous policy; it is no permission"),
     ("volts gone", "its own meter reads next to no volts, as behind an open breaker: nothing is told of room there"),
