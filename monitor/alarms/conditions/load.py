@@ -28,6 +28,7 @@ _PLAN_SLACK = 1.05  # volts within 5 % of nominal move the amps of what is plann
 _MOST_OFF_VOLTS = 1.25  # amps of the plan are scaled by the volts up to this
 _OVER = ("far-above-rating", "above-rating", "near-rating")
 _SPIKE = 2  # samples: one of them alone says no more than that moment (see ``_Ratings``)
+_SILENT_MS = 2000
 _NEAR_LIMIT = 0.95  # sentences are made from here on
 
 
@@ -35,7 +36,7 @@ class _Ratings:
     """The three rules about a rating, at one place.
 
     Far above begins with the first sample that is: its on-delay runs from there, and an inrush is over before it ends.
-    A moment without a new sample doesn't carry it on: then the last two samples decide, so that one odd sample with
+    Two seconds without a new sample don't carry it on: then the last two samples decide, so that one odd sample with
     silence after it is no alarm.
 
     Args:
@@ -66,7 +67,7 @@ class _Ratings:
         self._above = Watch("above-rating", where, above)
         self._far = Watch("far-above-rating", where, far)
 
-    def observe(self, out: list[Observation]) -> None:
+    def observe(self, time_ms: int, out: list[Observation]) -> None:
         """Give three observations."""
         amps = highest_amps(self._tracks)
         if amps is None:
@@ -76,7 +77,7 @@ class _Ratings:
             out += (self._near.at(amps), self._above.at(amps), self._far.at(amps))
             return
         above, far = self._starts
-        if far == 1 and not any(track.new for track in self._tracks):
+        if far == 1 and all(time_ms - track.heard_ms >= _SILENT_MS for track in self._tracks):
             far = _SPIKE
         lasting, sudden = (highest([track.lowest_amps(n) for track in self._tracks]) or 0.0 for n in (above, far))
         seen = f"{self._whom} carries {amps:.1f} A; {self._rated}; limit"
@@ -102,7 +103,7 @@ class Ratings:
     def observe(self, out: list[Observation]) -> None:
         """Give the observations of every place."""
         for watched in self._watched:
-            watched.observe(out)
+            watched.observe(self._known.time_ms, out)
 
     def _circuit(self, place: CircuitPlace) -> _Ratings:
         circuit, show = place.circuit, self._layout.show

@@ -192,6 +192,18 @@ def test_far_above_is_told_its_delay_after_the_first_sample() -> None:
     assert [(second - begin, code) for second, code, _ in watched.raised] == [(3, "far-above-rating")]
 
 
+def test_far_above_on_a_bus_read_every_two_seconds_is_told_in_its_delay() -> None:
+    """Between two polls the last one stands; that neither ends the delay nor makes it longer."""
+    watched = Seconds(show(circuit("A1")))
+    watched.rows([{"A1": (119.0, 8.0)}] * 20)
+    begin = watched.second + 1
+    for _ in range(4):
+        watched.second_of({"A1": (119.0, 30.0)})
+        held = PointNow(Values(volts=119.0, amps=30.0, watts=3570.0), Quality.GOOD, "", 1.0, fresh=False)
+        watched.moment({Point("A1"): held})
+    assert [(second - begin, code) for second, code, _ in watched.raised] == [(3, "far-above-rating")]
+
+
 def test_five_circuits_gone_and_two_standing_are_one_box() -> None:
     """The parent of the five, not the source, though it has no meter; and not before all others were read once more."""
     boxes = show(*(circuit(f"A{n}") for n in range(1, 6)))
