@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 SAME = 1e-6  # [A]; highest legs that differ by less are one
-STATES = 120_000  # sums kept of a half
+STATES = 150_000  # sums kept of a half
 PAIRS = 4_000_000  # pairs of sums looked at
 _DIGITS = 8  # sums alike to so many decimals are one
 _BUCKETS = 512
@@ -116,7 +116,7 @@ def search(task: Task, below: float, target: float, each_half: int | None = None
     chosen = [0] * len(task.things)
     for order, code in zip((left, right), codes, strict=True):
         rest = code
-        for index in reversed(order):
+        for index in order:
             rest, chosen[index] = divmod(rest, 3)
     return as_found(task, chosen)
 
@@ -134,15 +134,33 @@ def _least(task: Task, some: tuple[int, ...]) -> Iterator[float]:
 def _halves(task: Task, highest: float, limit: int | None) -> list[tuple[list[int], _States]]:
     """Deal the things, largest first, each into the half with fewer sums."""
     below = -sum(min(0.0, *(amps.real for amps in at)) for thing in (*task.things, (task.base,)) for at in thing)
-    top = highest + SAME + below
-    halves: list[tuple[list[int], _States]] = [([], {(): (0, 0, *_two(task.base))}), ([], {(): (0, 0, 0j, 0j)})]
     size = [max(max(map(abs, at)) for at in thing) for thing in task.things]
+    top = highest + SAME + below
+    if limit is not None:
+        task, top = _as_changes(task), inf
+    halves: list[tuple[list[int], _States]] = [([], {(): (0, 0, *_two(task.base))}), ([], {(): (0, 0, 0j, 0j)})]
     for index in sorted(range(len(size)), key=lambda i: -size[i]):
         side = 0 if len(halves[0][1]) <= len(halves[1][1]) else 1
         order, states = halves[side]
-        grown = _grow(states, [_two(at) for at in task.things[index]], limit, top)
+        positions = [_two(at) for at in task.things[index]]
+        grown = (
+            _grow(states, positions, 3 ** len(order), top)
+            if limit is None
+            else _moved(states, positions, 3 ** len(order), limit)
+        )
+        if len(grown) > STATES:
+            raise TooManyError
         halves[side] = ([*order, index], grown)
     return halves
+
+
+def _as_changes(task: Task) -> Task:
+    """Put everything in its own position into the base; what is left of a position is what moving there changes."""
+    things = tuple(
+        tuple(tuple(there - own for there, own in zip(at, thing[0], strict=True)) for at in thing)
+        for thing in task.things
+    )
+    return Task(task.legs([0] * len(task.things)), things)
 
 
 def _two(at: Vector) -> tuple[complex, complex]:
@@ -150,21 +168,35 @@ def _two(at: Vector) -> tuple[complex, complex]:
     return (at[0], at[1]) if len(at) > 2 else (at[0], 0j)  # noqa: PLR2004 - three legs
 
 
-def _grow(states: _States, positions: Sequence[tuple[complex, complex]], limit: int | None, top: float) -> _States:
-    most = len(positions) * STATES if limit is None else limit
+def _grow(states: _States, positions: Sequence[tuple[complex, complex]], digit: int, top: float) -> _States:
+    """Add a thing, in every position; a leg above ``top`` can't come down again."""
     more: _States = {}
     for moves, code, first, second in states.values():
         for at, (on_first, on_second) in enumerate(positions):
-            count, a, b = moves + (at > 0), first + on_first, second + on_second
-            if count > most or a.real > top or b.real > top:
-                continue
-            key = (round(a.real, _DIGITS), round(a.imag, _DIGITS), round(b.real, _DIGITS), round(b.imag, _DIGITS))
-            old = more.get(key)
-            if old is None or count < old[0]:
-                more[key] = (count, code * 3 + at, a, b)
+            a, b = first + on_first, second + on_second
+            if a.real <= top and b.real <= top:
+                _keep(more, (moves + (at > 0), code + at * digit, a, b))
         if len(more) > STATES:
             raise TooManyError
     return more
+
+
+def _moved(states: _States, positions: Sequence[tuple[complex, complex]], digit: int, limit: int) -> _States:
+    """Add a thing, given as changes, where there is a move left for it."""
+    more = dict(states)
+    for moves, code, first, second in states.values():
+        if moves < limit:
+            for at, (on_first, on_second) in enumerate(positions[1:], 1):
+                _keep(more, (moves + 1, code + at * digit, first + on_first, second + on_second))
+    return more
+
+
+def _keep(states: _States, state: _State) -> None:
+    moves, _, a, b = state
+    key = (round(a.real, _DIGITS), round(a.imag, _DIGITS), round(b.real, _DIGITS), round(b.imag, _DIGITS))
+    old = states.get(key)
+    if old is None or moves < old[0]:
+        states[key] = state
 
 
 class _Join:

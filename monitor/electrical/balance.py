@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 NEAR = 0.05  # [A]; where not all can be searched, this near the lowest possible will do: what is printed shows no less
 _FEWER = (1, 2)  # moves
 _MARGINS = (2.0, 0.5, 0.0)  # [A]; from so far above the goal a way of a few moves is looked for
-FEW = 3  # moves; of 48 circuits on three legs their sums are searched within a second
+FEW = 3  # moves; of each half of up to 96 circuits on three legs the sums of so many are within STATES
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +174,7 @@ def _near(task: Task, goal: float) -> Found:
         if found.highest > goal:
             found = descend(task, goal + margin)
             found = _from(task, found, goal, goal if margin else found.highest)
-    return found
+    return _from(task, found, goal, found.highest) if found.highest > goal else found
 
 
 def _from(task: Task, start: Found, goal: float, below: float) -> Found:

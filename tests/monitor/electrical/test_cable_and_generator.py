@@ -18,8 +18,9 @@ from monitor.electrical.cable import (
 )
 from monitor.electrical.demand import Blocks, Demand, Running, Window
 from monitor.electrical.generator import leg_rating, measured_load, planned_load
+from monitor.electrical.legs import planned_legs
 from monitor.electrical.tables import table
-from monitor.show.model import Cable
+from monitor.show.model import SYSTEM_LEGS, Cable, Show, System
 from tests.monitor.electrical.sets import circuit, feeder, show, source
 
 
@@ -111,6 +112,31 @@ def test_planned_load_of_a_source() -> None:
     assert leg_rating(set_.source) == pytest.approx(100)
     assert load.percent_leg == pytest.approx(50)
     assert leg_rating(source("120/240")) is None
+
+
+@given(
+    st.sampled_from(["230", "120/240", "208Y/120", "400Y/230"]),
+    st.lists(st.tuples(st.integers(1, 3), st.floats(1, 9000), st.floats(0.2, 1)), min_size=1, max_size=6),
+    st.floats(0.1, 10),
+)
+def test_watts_and_vars_of_a_plan_are_those_of_its_loads(
+    system: System, loads: list[tuple[int, float, float]], scale: float
+) -> None:
+    """However many legs a load hangs on, watts and vars add up; scaled loads scale both, and every leg."""
+    legs = SYSTEM_LEGS[system]
+
+    def made(by: float) -> Show:
+        circuits = [circuit(f"C{n}", legs[: min(k, len(legs))], [(w * by, f)]) for n, (k, w, f) in enumerate(loads)]
+        return show(source(system, 20), circuits)
+
+    plain, scaled = planned_load(made(1)), planned_load(made(scale))
+    watts = sum(w for _, w, _ in loads)
+    lagging_vars = sum(w * (1 / f**2 - 1) ** 0.5 for _, w, f in loads)
+    assert plain.kilowatts * 1000 == pytest.approx(watts)
+    assert plain.kilovolt_amperes * 1000 == pytest.approx((watts**2 + lagging_vars**2) ** 0.5)
+    assert scaled.kilovolt_amperes == pytest.approx(scale * plain.kilovolt_amperes)
+    for leg, amps in planned_legs(made(scale), "source").items():
+        assert amps == pytest.approx(scale * planned_legs(made(1), "source")[leg])
 
 
 def test_a_part_is_never_shown_as_the_whole() -> None:
