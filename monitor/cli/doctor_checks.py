@@ -54,7 +54,7 @@ def look_around(log: Path | None) -> Iterator[Found]:
     """Look at everything, and at a log where one is named."""
     yield from _versions()
     yield from _ports()
-    yield from _clock()
+    yield from clock()
     if log is None:
         yield _space(Path.cwd(), None)
     else:
@@ -99,7 +99,8 @@ def _join_group(device: str) -> str:
     return f"sudo usermod -a -G {group} {getpass.getuser()}, then log out and in again"
 
 
-def _clock() -> Iterator[Found]:
+def clock() -> Iterator[Found]:
+    """Look whether the computer's clock is set and kept."""
     if now().wall_ms < _OLD_CLOCK_MS:
         yield Found("clock", "wrong", "the computer's clock has not been set", "set it before logging: date -s ...")
         return

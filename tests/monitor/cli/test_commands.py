@@ -108,7 +108,7 @@ def test_check_tells_what_each_meter_reads(tmp_path: Path) -> None:
     assert result.returncode == 0, result.stdout + result.stderr
     assert "120.0 V" in result.stdout
     assert "2 circuits, 0 feeders, 1 meter\n" in result.stdout
-    assert "0 wrong, 2 remarks; 1 meter asked once." in result.stdout
+    assert "0 wrong, 2 remarks; 1 meter asked 3 times." in result.stdout
 
 
 def test_check_finds_volts_of_another_system(tmp_path: Path) -> None:
