@@ -17,14 +17,14 @@ from monitor.log.found import INCIDENTS, STEPS, read_incident, read_step
 from monitor.log.gaps import Gap
 from monitor.log.journal import CHANGES, NEWEST, STANDING, read_change
 from monitor.log.problems import LogProblem, empty, not_sqlite, of_sqlite, of_system
-from monitor.log.records import Minute, Note, ShowVersion, WriterState, read_minute
+from monitor.log.records import ABOVE, SLOTS, Minute, Note, ShowVersion, WriterState, read_minute
 from monitor.log.resume import MINUTE_MS
 from monitor.log.scaled import from_row
 from monitor.log.schema import FOUND_SINCE, check
 from monitor.show.model import Point
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from types import TracebackType
 
     from monitor.alarms.model import Alarm, AlarmChange
@@ -109,6 +109,23 @@ class LogReader:
         )
         rows = self._rows(sql, -(-begin_ms // MINUTE_MS), -(-end_ms // MINUTE_MS))
         return [(name, read_minute(tuple(row))) for name, *row in rows]
+
+    def slots(self, begin_ms: int, end_ms: int, each: int) -> dict[str, list[Minute]]:
+        """Give minutes of all points from ``begin_ms`` to before ``end_ms``, ``each`` put together, by point's name.
+
+        A slot begins at a whole number of ``each`` minutes of the log's clock, with the figures of a ``Minute`` over
+        all its readings. All points together take one walk, however many there are.
+        """
+        by_point: dict[str, list[Minute]] = {}
+        for name, *row in self._rows(SLOTS, each, each, -(-begin_ms // MINUTE_MS), -(-end_ms // MINUTE_MS), each):
+            by_point.setdefault(name, []).append(read_minute(tuple(row)))
+        return by_point
+
+    def minutes_above(self, begin_ms: int, end_ms: int, amps: Mapping[str, float]) -> dict[str, int]:
+        """Count the minutes in a stretch with a reading above so many amps [A], by point's name."""
+        limits = json.dumps({name: 1000 * limit for name, limit in amps.items()})
+        rows = self._rows(ABOVE, limits, -(-begin_ms // MINUTE_MS), -(-end_ms // MINUTE_MS))
+        return {str(name): int(count) for name, count in rows}
 
     def readings_between(self, point: Point, begin_ms: int, end_ms: int) -> list[Reading]:
         """Give one point's readings from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""

@@ -7,6 +7,23 @@ from typing import Any
 
 from monitor.log.resume import MINUTE_MS
 
+_SUMS = ", ".join(
+    f"sum({q}_n), min({q}_min_{u}), sum({q}_sum_{u}), max({q}_max_{u})"
+    for q, u in (("volts", "mv"), ("amps", "ma"), ("hertz", "mhz"))
+)
+SLOTS = (
+    f"SELECT p.name, m.minute / ? * ? AS first, m.point, sum(good), sum(bad), {_SUMS},"  # noqa: S608 - fixed names
+    " sum(watts_n), sum(watts_sum_dw), sum(energy), max(counter_dwh)"
+    " FROM minute_all m CROSS JOIN point p ON p.id = m.point WHERE m.minute >= ? AND m.minute < ?"
+    " GROUP BY m.point, m.minute / ? ORDER BY m.point, first"
+)
+ABOVE = (
+    "WITH highest AS MATERIALIZED (SELECT key AS name, value AS ma FROM json_each(?))"
+    " SELECT p.name, sum(m.amps_max_ma > highest.ma) FROM minute_all m CROSS JOIN point p ON p.id = m.point"
+    " CROSS JOIN highest ON highest.name = p.name"
+    " WHERE m.minute >= ? AND m.minute < ? AND m.amps_max_ma IS NOT NULL GROUP BY p.name"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Minute:

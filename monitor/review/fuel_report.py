@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from xml.etree.ElementTree import Element
 
+    from monitor.log.gaps import Gap
     from monitor.log.reader import LogReader
     from monitor.log.records import Note
     from monitor.review.parts import Origin
@@ -52,7 +53,7 @@ def fuel_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> s
         _figures(drawn, show),
         _fuel(estimate, show, found),
         _refuels(estimate, refuels, zone),
-        _plots(reader, found, show, stretch, refuels),
+        _plots(reader, found, show, stretch, refuels, gaps),
         parts.notes(entries, zone),
         parts.gaps(gaps, zone),
         parts.origin(where),
@@ -155,7 +156,9 @@ def _refuels(estimate: Burnt | None, refuels: list[Note], zone: str) -> Element:
     return section("Refuels", table(heads, rows, figures=(2, 3)))
 
 
-def _plots(reader: LogReader, found: Power, show: Show, stretch: tuple[int, int], refuels: list[Note]) -> Element:
+def _plots(
+    reader: LogReader, found: Power, show: Show, stretch: tuple[int, int], refuels: list[Note], gaps: list[Gap]
+) -> Element:
     rated = show.source.rated_kw
     lines = [Line(rated, f"rated {rated:g} kW"), Line(Running.LOW * rated, f"{_LOW} of it", "plan")] if rated else []
     panel = Panel(
@@ -172,7 +175,7 @@ def _plots(reader: LogReader, found: Power, show: Show, stretch: tuple[int, int]
     for point in found.points:
         minutes = reader.minutes(point, *stretch)
         wanted = ("amps", "volts", "hertz") if point == found.points[0] else ("amps", "volts")
-        pictures += [plot(show, point, q, of_minutes(minutes, q), stretch) for q in wanted]
+        pictures += [plot(show, point, q, of_minutes(minutes, q), stretch, gaps=gaps) for q in wanted]
     nominal = LEG_TO_NEUTRAL[show.source.system]
     said = (
         f"By minute; the band reaches from the lowest to the highest reading of each, nominal {nominal:g} V. Where"

@@ -207,4 +207,9 @@ def _rows(reader: LogReader, incident: Incident, show: Show) -> Element:
 def _row(reading: Reading, zone: str) -> tuple[str, ...]:
     v = reading.values
     cells = ("" if value is None else f"{value:.6g}" for value in (v.volts, v.amps, v.hertz, v.watts))
-    return (iso(reading.time_ms, zone), str(reading.point), *cells, f"{reading.quality} {reading.detail}".strip())
+    return (
+        iso(reading.time_ms, zone),
+        str(reading.point),
+        *cells,
+        ": ".join(filter(None, (reading.quality.value, reading.detail))),
+    )

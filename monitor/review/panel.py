@@ -182,7 +182,7 @@ class _Drawn:
         """Draw the figures: a line, and behind it the reach from lowest to highest; never across a gap."""
         for run in self._panel.series.runs:
             kept = thinned(run, _MOST)
-            if self._panel.series.by_minute or len(kept) < len(run):
+            if self._panel.series.step_ms or len(kept) < len(run):
                 there = [f"{self._x(s.time_ms)},{self._y(s.high)}" for s in kept]
                 back = [f"{self._x(s.time_ms)},{self._y(s.low)}" for s in reversed(kept)]
                 yield tag("polygon", points=" ".join((*there, *back)), class_="reach")

@@ -97,7 +97,7 @@ def gaps(found: Iterable[Gap], zone: str) -> Element:
             moment(gap.begin_ms, zone),
             "no end in this log" if gap.end_ms is None else moment(gap.end_ms, zone),
             "" if gap.end_ms is None else span((gap.end_ms - gap.begin_ms) / 1000),
-            f"{gap.reason} {gap.detail}".strip(),
+            ": ".join(filter(None, (gap.reason, gap.detail))),
         )
         for gap in found
     ]

@@ -38,7 +38,7 @@ def plot(  # noqa: PLR0913 - a plot has that many parts; the last two by name
     begin_ms, end_ms = stretch
     here = [(gap.begin_ms, gap.end_ms or end_ms) for gap in gaps if gap.point == point]
     panel = Panel(
-        title=f"{point}: {quantity} [{UNITS[quantity]}]" + (", by minute" if series.by_minute else ""),
+        title=f"{point}: {quantity} [{UNITS[quantity]}]" + _by(series.step_ms),
         series=series,
         begin_ms=begin_ms,
         end_ms=end_ms,
@@ -49,6 +49,11 @@ def plot(  # noqa: PLR0913 - a plot has that many parts; the last two by name
         from_zero=quantity == "amps",
     )
     return panel.svg()
+
+
+def _by(step_ms: int) -> str:
+    minutes = step_ms // 60_000
+    return "" if not minutes else ", by minute" if minutes == 1 else f", by {minutes} minutes"
 
 
 def lines(show: Show, point: Point, quantity: str) -> tuple[Line, ...]:

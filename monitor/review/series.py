@@ -34,12 +34,12 @@ class Series:
 
     Attributes:
         runs: each without a gap, oldest first.
-        by_minute: whether each sample stands for a minute.
+        step_ms: how long the time is that each sample stands for [ms]; 0: single readings.
 
     """
 
     runs: tuple[tuple[Sample, ...], ...]
-    by_minute: bool = False
+    step_ms: int = 0
 
     @property
     def samples(self) -> list[Sample]:
@@ -56,16 +56,15 @@ def of_readings(readings: Sequence[Reading], quantity: str) -> Series:
     return Series(_runs(samples, hold_ms))
 
 
-def of_minutes(minutes: Iterable[Minute], quantity: str) -> Series:
-    """Give one quantity (``volts``, ``amps``, ``hertz``) of one point's minutes, oldest first."""
-    return Series(
-        _runs(((minute.begin_ms, getattr(minute, quantity)) for minute in minutes), _MINUTE_MS), by_minute=True
-    )
+def of_minutes(minutes: Iterable[Minute], quantity: str, each: int = 1) -> Series:
+    """Give ``volts``, ``amps`` or ``hertz`` of one point's minutes, oldest first, ``each`` put together."""
+    samples = ((minute.begin_ms, getattr(minute, quantity)) for minute in minutes)
+    return Series(_runs(samples, each * _MINUTE_MS), each * _MINUTE_MS)
 
 
 def of_values(values: Iterable[tuple[int, float | None]]) -> Series:
     """Give a figure a minute, None where there is none."""
-    return Series(_runs(values, _MINUTE_MS), by_minute=True)
+    return Series(_runs(values, _MINUTE_MS), _MINUTE_MS)
 
 
 def _runs(

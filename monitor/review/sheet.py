@@ -35,6 +35,7 @@ svg text { font: 9px Helvetica, Arial, sans-serif; fill: #111; } svg .name { fon
 .step { stroke: #555; stroke-width: .7; stroke-dasharray: 2 2; } .alarm { stroke: #111; stroke-width: .7; }
 .incident { stroke: #111; stroke-width: 1.8; }
 .cautions { font-size: .85rem; border: 1px solid #111; padding: .3rem .8rem; margin-top: 1.6rem; break-inside: avoid; }
+@media screen and (max-width: 40rem) { table { display: block; overflow-x: auto; } }
 @page { margin: 16mm 14mm; }
 @media print { body { max-width: none; margin: 0; padding: 0; font-size: 10.5pt; }
   h2 { break-after: avoid; } tr, li { break-inside: avoid; } thead { display: table-header-group; } }

@@ -18,10 +18,10 @@ from monitor.review.sheet import document, section
 from monitor.review.source_power import power, used
 from monitor.review.times import moment
 from monitor.review.wording import NOT_FACT, WHAT, counted, last_on, names_of, places, sure
-from monitor.show.model import NEUTRAL, SOURCE_ID, Point
+from monitor.show.model import NEUTRAL, SOURCE_ID
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from xml.etree.ElementTree import Element
 
     from monitor.incidents.model import Incident
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from monitor.review.past import Found
     from monitor.show.model import Circuit, Show
 
+MOST_SLOTS = 720  # of a plot: minutes up to half a day, more of them put together for longer
+
 
 @dataclass(frozen=True, slots=True)
 class Carried:
@@ -38,10 +40,10 @@ class Carried:
 
     Attributes:
         circuit: as in the show.
-        minutes: with readings, of the leg with most.
-        mean_amps: over them, highest leg [A].
+        readings: good ones, of the leg with most.
+        mean_amps: over all readings, highest leg [A].
         highest_amps: single reading, any leg [A].
-        over_minutes: minutes with a reading above the rating.
+        over_minutes: minutes with a reading above the rating, of the leg with most.
         lowest_volts: single reading, any leg; of a circuit that was off it is near zero [V].
         highest_volts: single reading, any leg [V].
         kilowatt_hours: all legs [kWh].
@@ -49,7 +51,7 @@ class Carried:
     """
 
     circuit: Circuit
-    minutes: int
+    readings: int
     mean_amps: float | None
     highest_amps: float | None
     over_minutes: int
@@ -58,19 +60,18 @@ class Carried:
     kilowatt_hours: float | None
 
 
-def carried(circuit: Circuit, legs: Sequence[Sequence[Minute]]) -> Carried:
-    """Add up one circuit's minutes, a list a metered leg."""
-    amps = [[minute.amps for minute in leg if minute.amps is not None] for leg in legs]
-    volts = [minute.volts for leg in legs for minute in leg if minute.volts is not None]
-    energy = [minute.watt_hours for leg in legs for minute in leg if minute.watt_hours is not None]
-    means = [fsum(mean for _, mean, _ in leg) / len(leg) for leg in amps if leg]
-    over = {m.begin_ms for leg in legs for m in leg if m.amps is not None and m.amps[2] > circuit.breaker.amps}
+def carried(circuit: Circuit, legs: Sequence[Sequence[Minute]], over_minutes: int) -> Carried:
+    """Add up one circuit's minutes (or slots of them), a list a metered leg."""
+    amps = [[(slot.amps, slot.samples) for slot in leg if slot.amps is not None and slot.samples] for leg in legs]
+    volts = [slot.volts for leg in legs for slot in leg if slot.volts is not None]
+    energy = [slot.watt_hours for leg in legs for slot in leg if slot.watt_hours is not None]
+    means = [fsum(span[1] * n for span, n in leg) / sum(n for _, n in leg) for leg in amps if leg]
     return Carried(
         circuit=circuit,
-        minutes=max((len(leg) for leg in legs), default=0),
+        readings=max((sum(slot.samples for slot in leg) for leg in legs), default=0),
         mean_amps=max(means, default=None),
-        highest_amps=max((high for leg in amps for _, _, high in leg), default=None),
-        over_minutes=len(over),
+        highest_amps=max((span[2] for leg in amps for span, _ in leg), default=None),
+        over_minutes=over_minutes,
         lowest_volts=min((low for low, _, _ in volts), default=None),
         highest_volts=max((high for _, _, high in volts), default=None),
         kilowatt_hours=fsum(energy) / 1000 if energy else None,
@@ -87,8 +88,9 @@ def shift_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> 
     show = where.then.show
     zone = show.timezone
     found = found_between(reader, *stretch)
-    minutes = {point: reader.minutes(point, *stretch) for point in show.points()}
-    rows = [carried(circuit, [minutes[point] for point in metered(show, (circuit.id,))]) for circuit in show.circuits]
+    each = max(1, -(-(stretch[1] - stretch[0]) // 60_000 // MOST_SLOTS))
+    slots = reader.slots(*stretch, each)
+    rows = _carried(reader, show, stretch, slots)
     changes = reader.alarm_changes(*stretch)
     unplanned = [step for step in found.steps if step.step.kind == "on" and not step.step.match]
     drawn = used(power(reader, show, *stretch), show.source.rated_kw)
@@ -106,7 +108,7 @@ def shift_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> 
         section("In short", tag("div", *(tag("p", line) for line in short), class_="short")),
         _incidents(found.incidents, show),
         _circuits(rows, show),
-        _plots(minutes, found, show, stretch),
+        _plots(slots, each, found, show, stretch),
         parts.alarms(changes, zone),
         parts.steps(unplanned, zone, "Loads that came on and fit no planned load"),
         parts.notes(reader.notes_between(*stretch), zone),
@@ -115,6 +117,19 @@ def shift_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> 
     ]
     under = f"{show.name}. {moment(stretch[0], zone)} to {moment(stretch[1], zone)}."
     return document("Report of a shift", under, sections)
+
+
+def _carried(
+    reader: LogReader, show: Show, stretch: tuple[int, int], slots: Mapping[str, list[Minute]]
+) -> list[Carried]:
+    points = {c.id: [str(point) for point in metered(show, (c.id,))] for c in show.circuits}
+    above = reader.minutes_above(*stretch, {name: c.breaker.amps for c in show.circuits for name in points[c.id]})
+    return [
+        carried(
+            c, [slots.get(name, []) for name in points[c.id]], max((above.get(n, 0) for n in points[c.id]), default=0)
+        )
+        for c in show.circuits
+    ]
 
 
 def _busiest(rows: Iterable[Carried]) -> str:
@@ -156,16 +171,16 @@ def _circuits(carried_by: Iterable[Carried], show: Show) -> Element:
                 _figure(one.highest_amps),
                 f"{limit:g}",
                 f"{circuit.breaker.amps:g}",
-                str(one.over_minutes) if one.minutes else "-",
+                str(one.over_minutes) if one.readings else "-",
                 _figure(one.lowest_volts),
                 _figure(one.highest_volts),
                 _figure(one.kilowatt_hours),
-                str(one.minutes),
+                str(one.readings),
             )
         )
     heads = (
         "circuit", "A planned", "A mean", "A highest", "A continuous limit", "A breaker", "min with a reading above",
-        "V lowest", "V highest", "kWh", "min read",
+        "V lowest", "V highest", "kWh", "readings",
     )  # fmt: skip
     said = "- is not measured, or nothing planned. Lowest volts of a circuit that opened or was off are near zero."
     return section("Circuits: plan against measured", said, table(heads, rows, figures=range(1, 11)))
@@ -175,21 +190,21 @@ def _figure(value: float | None) -> str:
     return "-" if value is None else f"{value:.1f}"
 
 
-def _plots(minutes: dict[Point, list[Minute]], found: Found, show: Show, stretch: tuple[int, int]) -> Element:
+def _plots(slots: Mapping[str, list[Minute]], each: int, found: Found, show: Show, stretch: tuple[int, int]) -> Element:
     marks = [Mark(one.begin_ms, f"N{one.number}", "incident") for one in found.incidents]
     pictures: list[Element] = []
     source = metered(show, (SOURCE_ID,))
     for point in source:
         wanted = ("amps", "volts", "hertz") if point == source[0] else ("amps", "volts")
         for quantity in wanted if point.leg != NEUTRAL else ("amps",):
-            series = of_minutes(minutes[point], quantity)
+            series = of_minutes(slots.get(str(point), ()), quantity, each)
             pictures.append(plot(show, point, quantity, series, stretch, marks=marks, gaps=found.gaps))
     for circuit in show.circuits:
         for point in metered(show, (circuit.id,)):
-            series = of_minutes(minutes[point], "amps")
+            series = of_minutes(slots.get(str(point), ()), "amps", each)
             pictures.append(plot(show, point, "amps", series, stretch, marks=marks, gaps=found.gaps))
     said = (
-        "By minute: the line is the mean, the band reaches from the lowest to the highest reading. N: an incident."
+        "The line is the mean, the band reaches from the lowest to the highest reading. N: an incident."
         " Dashes: a limit or rating. Dots: the plan. Hatched and open: no readings."
     )
     return section("Over the time", said, *pictures)

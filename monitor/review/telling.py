@@ -140,5 +140,6 @@ def _gap_lines(reader: LogReader, incident: Incident, show: Show) -> list[str]:
     for gap in reader.gaps():
         if gap.begin_ms < end_ms and (gap.end_ms is None or gap.end_ms > begin_ms):
             until = "no end" if gap.end_ms is None else clock(gap.end_ms, zone)
-            lines.append(f"{gap.point} from {clock(gap.begin_ms, zone)} to {until}: {gap.reason} {gap.detail}".rstrip())
+            why = ": ".join(filter(None, (gap.reason, gap.detail)))
+            lines.append(f"{gap.point} from {clock(gap.begin_ms, zone)} to {until}: {why}")
     return lines

@@ -43,7 +43,7 @@ def test_a_missing_minute_ends_a_run() -> None:
     """And a minute without the quantity does too."""
     series = of_minutes([minute(0, (1, 2, 3)), minute(1, (1, 2, 3)), minute(3, (1, 2, 3)), minute(4, None)], "amps")
     assert [len(run) for run in series.runs] == [2, 1]
-    assert series.by_minute
+    assert series.step_ms == 60_000
 
 
 @given(st.lists(st.floats(0, 100), min_size=1, max_size=400), st.integers(1, 60))
