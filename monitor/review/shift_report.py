@@ -124,12 +124,8 @@ def _carried(
 ) -> list[Carried]:
     points = {c.id: [str(point) for point in metered(show, (c.id,))] for c in show.circuits}
     above = reader.minutes_above(*stretch, {name: c.breaker.amps for c in show.circuits for name in points[c.id]})
-    return [
-        carried(
-            c, [slots.get(name, []) for name in points[c.id]], max((above.get(n, 0) for n in points[c.id]), default=0)
-        )
-        for c in show.circuits
-    ]
+    over = {place: max((above.get(name, 0) for name in names), default=0) for place, names in points.items()}
+    return [carried(c, [slots.get(name, []) for name in points[c.id]], over[c.id]) for c in show.circuits]
 
 
 def _busiest(rows: Iterable[Carried]) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from monitor.electrical.steps import Step
 from monitor.incidents.model import Alternative, Evidence, FoundStep, Incident, Kind
 from monitor.show.model import Point
@@ -17,7 +19,7 @@ def found_step(
 ) -> FoundStep:
     """Give a step ``second`` s after the begin."""
     begin_ms = BEGIN_MS + round(second * 1000)
-    kind = "on" if (watts or amps or 0) > 0 else "off"
+    kind: Literal["on", "off"] = "on" if (watts or amps or 0) > 0 else "off"
     step = Step(begin_ms / 1000, begin_ms / 1000 - 1, watts, amps, kind, "steady", match, 0.9)
     return FoundStep(circuit, begin_ms, begin_ms - 1000, step)
 

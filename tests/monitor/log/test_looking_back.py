@@ -24,7 +24,7 @@ MINUTES = 11
 def reader(tmp_path: Path) -> Iterator[LogReader]:
     """Open a log of eleven minutes at two points, one of them rising, one without amps, a minute missing."""
     with opened(tmp_path / "log.sqlite") as writer:
-        for second in range(0, 60 * MINUTES, 10):
+        for second in range(0, 60 * MINUTES, 5):
             if second // 60 != 4:
                 values = Values(volts=118 + second % 7, amps=second / 60, hertz=60.0, watts=float(second))
                 keep(writer, reading(second, A1, values=values), reading(second, A2, values=Values(volts=230.0)))
