@@ -58,8 +58,8 @@ class Past:
     def allowed(self, circuit: str, amps: float) -> Allowed | None:
         """Give what UL 489 says of 20 A at 23 A or more; below that it holds."""
         del circuit
-        kind = "holds" if amps <= 20 else "not-set"
-        return Allowed(amps, amps / 20, kind, None, 3600.0 if amps >= 27 else None, "UL 489")
+        latest_s = 3600.0 if amps >= 27 else None
+        return Allowed(amps, amps / 20, "holds" if amps <= 20 else "not-set", None, latest_s, "UL 489")
 
     def spells(self, begin_ms: int, end_ms: int, circuit: str = "") -> tuple[Spell, ...]:
         """Give the times that alarms stood."""

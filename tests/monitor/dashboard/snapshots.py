@@ -18,6 +18,7 @@ from monitor.engine.snapshot import (
     Snapshot,
     SourceView,
 )
+from monitor.engine.told import HeatView
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -216,6 +217,16 @@ def troubled() -> Snapshot:
         },
         (ABOVE, LOW_VOLTS, SILENT, LONG, UNPLANNED),
     )
+
+
+def moving() -> Snapshot:
+    """Give the troubled show with a rising and a falling load, and with breakers that are warm and hot."""
+    base = troubled()
+    told: dict[str, tuple[HeatView | None, float | None]] = {}
+    told |= {"A1": (HeatView(0.04, 0.01), None), "A3": (HeatView(1.2, 0.3, 4.0), 7.1)}
+    told |= {"B1": (HeatView(0.6, 0.1), -3.4), "B2": (HeatView(None, 0.2), 0.2)}
+    views = ((view, *told.get(view.id, (None, None))) for view in base.circuits)
+    return replace(base, circuits=tuple(replace(v, heat=heat, over_minute_amps=change) for v, heat, change in views))
 
 
 def stopped() -> Snapshot:

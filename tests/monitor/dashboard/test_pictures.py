@@ -171,3 +171,21 @@ def test_waiting_and_muted(snap_compare: Compare) -> None:
     app.who = "Noor"
     app.ringer.mute = Mute(snapshots.NOW_MS + 1_800_000, "Noor")
     assert snap_compare(app, terminal_size=(120, 30), run_before=ask)
+
+
+def test_phone(snap_compare: Compare) -> None:
+    """The circuits on a phone held upright, with loads that rise and fall and breakers that are warm and hot."""
+    assert snap_compare(screen(snapshots.moving()), terminal_size=(45, 36))
+
+
+def test_one_circuit_in_full(snap_compare: Compare) -> None:
+    """One circuit on a large screen: breaker, plan against what is on, steps, meter."""
+    snapshot = replace(snapshots.moving(), buses=told.told().buses)
+    app = LegwatchApp(Feed(snapshot), Desk(), history=Past())
+    assert snap_compare(app, terminal_size=(110, 50), press=["down", "down", "down", "enter"])
+
+
+def test_alarm_history(snap_compare: Compare) -> None:
+    """When alarms stood, on the smallest screen that shows everything."""
+    app = LegwatchApp(Feed(snapshots.alarmed()), Desk(), history=Past())
+    assert snap_compare(app, terminal_size=(80, 24), press=["a", "y"])

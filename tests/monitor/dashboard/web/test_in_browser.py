@@ -53,8 +53,9 @@ class Running:
         """Give the process."""
         return self.process
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, *error: object) -> None:
         """End it, unless the test has."""
+        del error
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
         said, _ = self.process.communicate(timeout=30)
