@@ -76,7 +76,11 @@ def command(  # noqa: PLR0913 - one parameter an option
     --balance moves circuits of one leg to other legs of what feeds them, and on a wye two-hot circuits to other pairs
     of legs; "movable = false" keeps a circuit where it is. Of the arrangements with the lowest highest leg it gives one
     with the fewest moves. A pair is written L1-L2, here and in the JSON's "from" and "to". Boxes on the way are checked
-    after the moves, and what they would put wrong there is told.
+    after the moves, and what they would put wrong there is told. A set too large to try every arrangement is said to be
+    one, with what no arrangement could come below ("exact": false and "floor_amps" in the JSON).
+
+    Drops are those of resistance alone, at the planned amps and power factor: AWG by NEC chapter 9 table 8 at 75
+    degrees C, mm2 by IEC 60228 class 5 at 70, in percent of nominal volts (leg to leg for a two-hot circuit).
 
     Exit code: 0 nothing wrong found in what the file tells; 1 something wrong, or --add does not fit; 2 used wrongly.
     """
