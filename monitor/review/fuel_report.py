@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import fsum
 from typing import TYPE_CHECKING
 
 from monitor.electrical.demand import Running
@@ -14,12 +15,13 @@ from monitor.review.past import found_between
 from monitor.review.plots import plot
 from monitor.review.series import of_minutes, of_values
 from monitor.review.sheet import document, section
-from monitor.review.source_power import burnt, power, used
+from monitor.review.source_power import RUNS, burnt, power, used
 from monitor.review.times import moment, span
+from monitor.review.wording import counted
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from xml.etree.ElementTree import Element
 
     from monitor.log.gaps import Gap
@@ -46,11 +48,11 @@ def fuel_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> s
     refuels = [note for note in entries if note.kind == "refuel"]
     estimate = burnt(found, refuels, show)
     gaps = [gap for gap in found_between(reader, *stretch, with_steps=False).gaps if gap.point.place == SOURCE_ID]
+    short = _short(show, found, drawn, estimate, refuels)
     sections = [
-        section(
-            "In short", tag("div", *(tag("p", line) for line in _short(show, found, drawn, estimate)), class_="short")
-        ),
+        section("In short", tag("div", *(tag("p", line) for line in short), class_="short")),
         _figures(drawn, show),
+        _legs(reader, found, show, stretch),
         _fuel(estimate, show, found),
         _refuels(estimate, refuels, zone),
         _plots(reader, found, show, stretch, refuels, gaps),
@@ -62,7 +64,12 @@ def fuel_report(reader: LogReader, stretch: tuple[int, int], where: Origin) -> s
     return document("Power and fuel of the source", under, sections)
 
 
-def _short(show: Show, found: Power, drawn: Used | None, estimate: Burnt | None) -> Iterable[str]:
+def _short(
+    show: Show, found: Power, drawn: Used | None, estimate: Burnt | None, refuels: Sequence[Note]
+) -> Iterable[str]:
+    if refuels:
+        litres = fsum(note.number or 0.0 for note in refuels)
+        yield f"{litres:g} litres were added in {counted(len(refuels), 'refuel')}."
     if drawn is None:
         legs = ", ".join(found.missing)
         why = f"no meter measures {legs} of the source" if legs else "its meters give no watts in this time"
@@ -105,6 +112,26 @@ def _figures(drawn: Used | None, show: Show) -> Element:
         " time. Not a billing meter's figures."
     )
     return section("Demand and energy", said, table(("what", "how much"), rows))
+
+
+def _legs(reader: LogReader, found: Power, show: Show, stretch: tuple[int, int]) -> Element:
+    least = RUNS * LEG_TO_NEUTRAL[show.source.system]
+    rows = []
+    for point in found.points:
+        running = [m for m in reader.minutes(point, *stretch) if m.volts is not None and m.volts[0] >= least]
+        reaches = (_reach([getattr(minute, quantity) for minute in running]) for quantity in ("amps", "volts", "hertz"))
+        rows.append((str(point), *reaches))
+    said = f"Lowest and highest single readings, over whole minutes above {least:.0f} V; - is not measured."
+    return (
+        section("Legs of the source", said, table(("leg", "A", "V", "Hz"), rows))
+        if rows
+        else section("Legs of the source", "No leg of the source is measured.")
+    )
+
+
+def _reach(spans: Sequence[tuple[float, float, float] | None]) -> str:
+    known = [span for span in spans if span is not None]
+    return f"{min(s[0] for s in known):.1f} to {max(s[2] for s in known):.1f}" if known else "-"
 
 
 def _demand(drawn: Used, show: Show) -> str:

@@ -187,9 +187,14 @@ def _figure(value: float | None) -> str:
 
 
 def _rows(reader: LogReader, incident: Incident, show: Show) -> Element:
-    begin_ms, end_ms = incident.earliest_ms - _ROWS_BEFORE_MS, incident.begin_ms + _ROWS_AFTER_MS
+    stretches = _around(incident)
     about, beside = _shown_points(incident, show)
-    readings = [r for point in (*about, *beside) for r in reader.readings_between(point, begin_ms, end_ms)]
+    readings = [
+        reading
+        for point in (*about, *beside)
+        for stretch in stretches
+        for reading in reader.readings_between(point, *stretch)
+    ]
     readings.sort(key=lambda reading: reading.time_ms)
     body = table(
         ("time", "point", "volts", "amps", "hertz", "watts", "quality"),
@@ -197,11 +202,19 @@ def _rows(reader: LogReader, incident: Incident, show: Show) -> Element:
         figures=(2, 3, 4, 5),
     )
     body.set("class", "rows")
+    told = (f"{moment(begin, show.timezone)} to {moment(end, show.timezone)}" for begin, end in stretches)
     said = (
-        f"Every reading of the points above from {moment(begin_ms, show.timezone)} to {moment(end_ms, show.timezone)},"
-        " as logged; an empty cell was not measured."
+        f"Every reading of the points above from {' and from '.join(told)}, as logged; an empty cell was not measured."
     )
     return section("The raw rows around it", said, body)
+
+
+def _around(incident: Incident) -> list[tuple[int, int]]:
+    """Give the stretches whose rows are shown: round its begin, and round the last reading before where that is far."""
+    begin_ms, earliest_ms = incident.begin_ms, incident.earliest_ms
+    if begin_ms - earliest_ms <= _ROWS_BEFORE_MS + _ROWS_AFTER_MS:
+        return [(earliest_ms - _ROWS_BEFORE_MS, begin_ms + _ROWS_AFTER_MS)]
+    return [(at_ms - _ROWS_BEFORE_MS, at_ms + _ROWS_AFTER_MS) for at_ms in (earliest_ms, begin_ms)]
 
 
 def _row(reading: Reading, zone: str) -> tuple[str, ...]:

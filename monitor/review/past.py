@@ -61,7 +61,7 @@ def window(incident: Incident) -> tuple[int, int]:
     """Give the stretch around an incident that is looked at second by second: (begin, end) [ms, the log's clock]."""
     over_ms = incident.begin_ms if incident.end_ms is None else incident.end_ms
     end_ms = min(max(over_ms, incident.begin_ms) + AFTER_MS, incident.begin_ms + LONGEST_MS)
-    return min(incident.earliest_ms, incident.begin_ms) - BEFORE_MS, end_ms
+    return max(incident.earliest_ms, incident.begin_ms - LONGEST_MS) - BEFORE_MS, end_ms
 
 
 def places_of(incident: Incident, show: Show) -> tuple[str, ...]:

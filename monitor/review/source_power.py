@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from monitor.show.model import Point, Show
 
 _MINUTE_MS, _HOUR_MIN = 60_000, 60
-_RUNS = 0.5  # of nominal volts: below it the set counts as standing still (a judgement)
+RUNS = 0.5  # of nominal volts: below it the set counts as standing still (a judgement)
 _BLOCK_MIN = round(QUARTER_HOUR_S / 60)
 
 
@@ -73,7 +73,7 @@ def power(reader: LogReader, show: Show, begin_ms: int, end_ms: int) -> Power:
     missing = tuple(leg for leg in show.source.legs if leg not in {point.leg for point in points})
     by_leg = [{minute.begin_ms: minute for minute in reader.minutes(point, begin_ms, end_ms)} for point in points]
     times = sorted({time for leg in by_leg for time in leg})
-    least = _RUNS * LEG_TO_NEUTRAL[show.source.system]
+    least = RUNS * LEG_TO_NEUTRAL[show.source.system]
     minutes = (_minute(time, [leg.get(time) for leg in by_leg], least, whole=not missing) for time in times)
     return Power(points, missing, tuple(minutes))
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from monitor.show.model import Show
 
 MOST_CIRCUITS = 12
+MOST_LINES = 30
 
 
 def list_lines(found: Found, counted: tuple[int, int], glance: Glance) -> Iterator[str]:
@@ -111,7 +112,8 @@ def _alarms(reader: LogReader, incident: Incident, show: Show) -> list[str]:
         by = f", by {alarm.who}" if alarm.who else ""
         states = f"{change.before} to {alarm.state}" if change.before != alarm.state else f"still {alarm.state}"
         lines.append(f"{clock(change.time_ms, show.timezone)}  {alarm.code} {alarm.where}: {states}{by}. {alarm.seen}")
-    return lines
+    more = len(lines) - MOST_LINES
+    return [*lines[:MOST_LINES], f"and {more} changes more: `legwatch alarms --history`"] if more > 0 else lines
 
 
 def _plan(reader: LogReader, incident: Incident, show: Show) -> list[str]:

@@ -156,4 +156,6 @@ def test_fuel_says_what_it_rests_on(documents: dict[str, str]) -> None:
     assert re.search(r"energy 1\.[89]\d* kWh", text)
     assert "An estimate" in text
     assert "Ada 40 - to the <brim>" in text
+    assert "40 litres were added in 1 refuel." in text
+    assert "source/L1 40.0 to 40.0 120.0 to 120.0 60.0 to 60.0" in text
     assert "time under 30 % of the rating 0 s" in text

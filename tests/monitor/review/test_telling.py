@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -89,6 +90,9 @@ def test_the_window_is_bounded() -> None:
     begin_ms, end_ms = window(incident(second=TRIP, end_s=TRIP + 30))
     assert (begin_ms, end_ms) == (BEGIN_MS - 1000, BEGIN_MS + (TRIP + 150) * 1000)
     begin_ms, end_ms = window(incident(second=TRIP, end_s=TRIP + 36_000))
+    assert end_ms - begin_ms < 3_600_000
+    after_a_night = replace(incident(second=86_400), earliest_ms=BEGIN_MS)  # nothing was read all night
+    begin_ms, end_ms = window(after_a_night)
     assert end_ms - begin_ms < 3_600_000
 
 
