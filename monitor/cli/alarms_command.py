@@ -118,7 +118,8 @@ def _history(changes: list[AlarmChange], zone: str) -> Iterator[str]:
 
 def _counted(counted: Stats, zone: str) -> Iterator[str]:
     hours = (counted.end_ms - counted.begin_ms) / 3_600_000
-    yield f"{counted.alarms} alarms in {hours:.1f} h, from {moment(counted.begin_ms, zone)}"
+    long = f"{hours:.1f} h" if hours >= 1 else f"{60 * hours:.0f} min"
+    yield f"{counted.alarms} alarms in {long}, from {moment(counted.begin_ms, zone)}"
     for figure in counted.figures:
         value = "not known" if figure.value is None else f"{figure.value:.3g} {figure.unit}"
         verdict = {True: "within", False: "outside", None: figure.why_not or "no verdict"}[figure.within]
