@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import sys
 from dataclasses import asdict
-from datetime import date
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import click
 
+from drivers.clock import now
 from drivers.maps.model import Table
 from drivers.probe.mapwriter import CannotWrite, Found, refuse_known, write_map
 from drivers.probe.ways import Way, alike, find, narrow
@@ -123,7 +124,7 @@ class Hunt:
         words = tuple(tables[table][way.address + i] for i in range(way.words))
         value = Found(self._channel, self._quantity, table, way, words, self._wanted)
         try:
-            new = write_map(path, path.stem, value, date.today().isoformat())  # noqa: DTZ011 - the day on the user's calendar
+            new = write_map(path, path.stem, value, _today())
         except CannotWrite as problem:
             fail(f"legwatch: {problem}")
         click.echo(f"{self._channel}.{self._quantity} {'written to' if new else 'added to'} {path}", err=self._json)
@@ -156,6 +157,11 @@ def _nothing(wanted: float, tolerance: float, *, narrowed: bool) -> str:
         f"no register reads {wanted:g} within {100 * tolerance:g} %: look at more registers with --registers,"
         " allow more with --tolerance, and see that instrument and meter measure the same thing"
     )
+
+
+def _today() -> str:
+    """Give the day on the user's calendar."""
+    return datetime.fromtimestamp(now().wall_ms / 1000, UTC).astimezone().date().isoformat()
 
 
 def _named(text: str) -> tuple[str, str]:
