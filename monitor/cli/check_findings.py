@@ -166,6 +166,11 @@ def _answers(show: Show, one: Asked) -> Iterator[Finding]:
             f"garbled in {one.garbled} of {len(one.polls)} rounds: two meters may have that number, or the line is bad"
         )
         yield Finding("wrong", one.where, text, _TWO_METERS, "meter-garbled")
+    if one.asked_again:
+        text = f"had to be asked again in {one.asked_again} of {len(one.polls)} rounds: its replies came late or broken"
+        yield Finding(
+            "remark", one.where, text, f"raise timeout_seconds of its bus; {_TWO_METERS}", "meter-asked-again"
+        )
     moved = one.varies()
     if moved:
         text = f"{moved}: two meters may answer by turns, or a tap is loose"

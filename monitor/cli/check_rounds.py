@@ -61,12 +61,14 @@ class Asked:
 
     @property
     def garbled(self) -> int:
-        """In how many rounds broken replies came, whether or not asking again helped."""
+        """In how many rounds broken replies came, and asking again did not help."""
         bad = (Quality.CORRUPT, Quality.SUSPECT)
-        return sum(
-            any(c.quality in bad for c in poll.channels) or (poll.retries > 0 and _answered(poll))
-            for poll in self.polls
-        )
+        return sum(any(c.quality in bad for c in poll.channels) for poll in self.polls)
+
+    @property
+    def asked_again(self) -> int:
+        """In how many rounds asking again helped, after a late or broken reply."""
+        return sum(poll.retries > 0 and _answered(poll) for poll in self.polls)
 
     @property
     def latency_s(self) -> float | None:

@@ -132,14 +132,15 @@ def volts_clue(system: System, legs: Sequence[str], volts: float) -> str:
         return ""
     if volts < _GONE * nominal:
         return f"{volts:.1f} V: an open breaker or tap fuse, a loose tap wire or a supply that is off reads so"
-    met = [words for level, words in _SERVICES.items() if abs(volts / level - 1.0) <= _NEAR]
     ours = {LEG_TO_NEUTRAL[system]: "leg to neutral", LEG_TO_LEG.get(system, 0.0): "leg to leg"}
     here = [words for level, words in ours.items() if level and abs(volts / level - 1.0) <= _NEAR]
-    if here:
-        return f"{volts:.1f} V is what this system has {here[0]}: the tap may be between other conductors than planned"
+    told = (
+        [f"this system has such volts {here[0]}: the tap may be between other conductors than planned"] if here else []
+    )
+    met = [words for level, words in _SERVICES.items() if abs(volts / level - 1.0) <= _NEAR and system not in words]
     if met:
-        return f"{volts:.1f} V is met {met[0]}: another supply than planned, or another tap"
-    return ""
+        told.append(f"such volts are met {' and '.join(met)}: the supply may be another than planned")
+    return f"{volts:.1f} V: {'; or '.join(told)}" if told else ""
 
 
 def scale_clue(shown: float, by_hand: float) -> str:
@@ -162,7 +163,7 @@ def _causes(system: System, hots: int, factor: float) -> list[tuple[str, str]]:
             "transformer-turned",
             "its transformer may sit the wrong way round or on the other leg",
         )
-    angle = degrees(acos(factor))
+    angle = degrees(acos(min(1.0, max(-1.0, factor))))
     found: list[tuple[float, tuple[str, str]]] = []
     for sign, (turn, words) in product((1.0, -1.0), mistakes.items()):
         load = (sign * angle - turn + 180.0) % 360.0 - 180.0
