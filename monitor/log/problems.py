@@ -5,6 +5,7 @@ Errors of SQLite and of the operating system are translated here and nowhere els
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import sqlite3
@@ -68,6 +69,8 @@ def of_sqlite(error: sqlite3.Error, path: Path) -> LogProblem:
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the rest is SQLite's extended code
     if code == sqlite3.SQLITE_FULL or (code == sqlite3.SQLITE_IOERR and _no_space(path)):
         return full(path)
+    if code == sqlite3.SQLITE_IOERR:
+        return _failing_disk(error, path)
     if code == sqlite3.SQLITE_CANTOPEN and not path.exists():
         return missing(path)
     if code == sqlite3.SQLITE_NOTADB:
@@ -81,7 +84,7 @@ def of_system(error: OSError, path: Path) -> LogProblem:
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return full(path)
     if error.errno == errno.EROFS:
-        return LogProblem("read-only", f"{path} can't be written: its file system is read-only; {_ELSEWHERE}")
+        return _read_only_disk(path)
     if error.errno in (errno.EACCES, errno.EPERM):
         return LogProblem("no-permission", f"{path} can't be opened: no permission; {_ELSEWHERE}")
     if error.errno == errno.EISDIR:
@@ -113,6 +116,19 @@ def not_sqlite(path: Path) -> LogProblem:
     if path.is_dir():
         return LogProblem("not-sqlite", f"{path} is a directory: name the log file in it, {path / 'NAME.sqlite'}")
     return LogProblem("not-sqlite", f"{path} is not an SQLite file: it is left as it is; name another log file")
+
+
+def _read_only_disk(path: Path) -> LogProblem:
+    return LogProblem("read-only", f"{path} can't be written: its file system is read-only; {_ELSEWHERE}")
+
+
+def _failing_disk(error: sqlite3.Error, path: Path) -> LogProblem:
+    """Say what an I/O error comes from; a file system that found a fault in itself goes on as a read-only one."""
+    with contextlib.suppress(OSError):
+        if os.statvfs(path.parent).f_flag & os.ST_RDONLY:
+            return _read_only_disk(path)
+    text = f"{path}: its disk or card answers with an error ({error})"
+    return LogProblem("other", f"{text}: look at it and at its connection, or log to another disk")
 
 
 def _no_space(path: Path) -> bool:

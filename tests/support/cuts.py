@@ -154,9 +154,9 @@ _LAYER = _Layer()
 class Door:
     """apsw's connection with as much of sqlite3's manners as the writer uses."""
 
-    def __init__(self, path: Path, page_cache: int = 100) -> None:
+    def __init__(self, path: Path, page_cache: int = 100, layer: str = _NAME) -> None:
         flags = apsw.SQLITE_OPEN_READWRITE | apsw.SQLITE_OPEN_CREATE
-        self._db = apsw.Connection(str(path), flags=flags, vfs=_NAME)
+        self._db = apsw.Connection(str(path), flags=flags, vfs=layer)
         self._db.pragma("cache_size", page_cache)
 
     def execute(self, sql: str, parameters: Sequence[Any] = ()) -> _Answer:
@@ -194,7 +194,9 @@ class Door:
         except apsw.Error as error:
             if isinstance(error.__cause__ or error.__context__, PowerCut):
                 raise PowerCut from None
-            raise sqlite3.OperationalError(str(error)) from error
+            told = sqlite3.OperationalError(str(error))
+            told.sqlite_errorcode = getattr(error, "extendedresult", 0)
+            raise told from error
         return found
 
 

@@ -242,7 +242,7 @@ def test_a_full_disk_keeps_whole_cycles_and_goes_on_when_there_is_space(tmp_path
     """The cycle that did not fit is not there in part; once there is space the same cycle goes in, nothing is lost."""
     with tmpfs(tmp_path / "disk", "1m") as disk:
         ballast = disk / "ballast"
-        ballast.write_bytes(bytes(500_000))
+        ballast.write_bytes(bytes(600_000))
         path = disk / "log.sqlite"
         with opened(path) as writer:
             second = write(writer, 0, 100_000)
