@@ -69,6 +69,11 @@ class BusWorker:
         self._stop = Event()
         self._thread = Thread(target=self._run, name=f"bus-{settings.id}", daemon=True)
 
+    @property
+    def bus(self) -> str:
+        """Give the bus's id."""
+        return self._settings.id
+
     def start(self) -> None:
         """Begin to poll; may be called once."""
         self._thread.start()

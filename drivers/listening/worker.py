@@ -82,6 +82,11 @@ class ListeningWorker:
         self._stop = Event()
         self._thread = Thread(target=self._run, name=f"bus-{settings.id}", daemon=True)
 
+    @property
+    def bus(self) -> str:
+        """Give the bus's id."""
+        return self._settings.id
+
     def start(self) -> None:
         """Begin to listen; may be called once."""
         self._thread.start()
@@ -98,6 +103,9 @@ class ListeningWorker:
         """Give the state of the bus and the counts of its meters; may be called from any thread."""
         stats = bus_stats(self._settings.id, self._problem, list(self._tallies.values()))
         return replace(stats, undelivered=self._undelivered, fault=self._fault)
+
+    def urge(self, units: frozenset[int]) -> None:
+        """Do nothing: these meters speak when they will."""
 
     def poll_once(self) -> tuple[MeterPoll, ...]:
         """Listen until every channel has been told once, in the caller's thread, without ``start``.

@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 class Worker(Protocol):
     """What the recorder needs of whoever reads one bus."""
 
+    @property
+    def bus(self) -> str:
+        """Give the bus's id."""
+
     def start(self) -> None:
         """Begin to poll; may be called once."""
 
@@ -33,6 +37,9 @@ class Worker(Protocol):
 
     def stats(self) -> BusStats:
         """Give the state of the bus and the counts of its meters."""
+
+    def urge(self, units: frozenset[int]) -> None:
+        """Read these meters first while the line can't keep up."""
 
     def poll_once(self) -> tuple[MeterPoll, ...]:
         """Poll every meter once, in the caller's thread, without ``start``."""

@@ -28,6 +28,7 @@ from monitor.recorder.live import LiveWriter
 from monitor.recorder.polling import PointNames, make_workers
 from monitor.recorder.rebuild import rebuild
 from monitor.recorder.tallies import Tallies
+from monitor.recorder.urgency import Urgency
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -78,7 +79,7 @@ class Recorder:
         self._asked: queue.SimpleQueue[Request] = queue.SimpleQueue()
         self._noticed: queue.SimpleQueue[tuple[str, str]] = queue.SimpleQueue()
         self.workers: tuple[Worker, ...] = make_workers(show, self._polls.put)
-        self._names = PointNames(show)
+        self._names, self._urgency = PointNames(show), Urgency(show)
         self._engine = Engine(show)
         self._tallies = Tallies(self.workers, rated=show.source.rated_kw is not None)
         self._backlog = Backlog(log_path)
@@ -176,6 +177,9 @@ class Recorder:
     def _publish(self, at: Instant, now_ms: int, readings: list[Reading], events: tuple[Event, ...]) -> None:
         """Give this moment to the screens, here and in other processes."""
         alarms = self._watch.judge.alarms()
+        urgent = self._urgency.units((*self._watch.conditions.close, *(alarm.where for alarm in alarms)))
+        for worker in self.workers:
+            worker.urge(urgent[worker.bus])
         self._tallies.answered(events)
         tallied, counted = self._tallies.now(self._watch.conditions, now_ms)
         logger = self._logger(at)

@@ -19,7 +19,7 @@ from monitor.alarms.conditions.tank import FuelLeft
 from monitor.alarms.conditions.volts import Volts
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from monitor.alarms.conditions.past import PointMinute
     from monitor.alarms.conditions.tank import FuelState
@@ -109,6 +109,11 @@ class Conditions:
         """Take a refuel: litres added up to the full tank [l]; nothing happens where fuel is not watched."""
         if self._fuel is not None:
             self._fuel.refuel(litres, time_ms)
+
+    @property
+    def close(self) -> Iterator[str]:
+        """Circuits, and metered legs as points, whose amps are close to their first limit or above it."""
+        return self._ratings.close
 
     @property
     def heat(self) -> Mapping[str, HeatState]:

@@ -58,6 +58,7 @@ class _Ratings:
         starts: tuple[int, int],
         explained: tuple[tuple[str, str], ...] = (),
     ) -> None:
+        self.where, self.close = where, False
         self._whom, self._rated = texts
         self._tracks = tracks
         self._starts = starts
@@ -70,6 +71,7 @@ class _Ratings:
     def observe(self, time_ms: int, out: list[Observation]) -> None:
         """Give three observations."""
         amps = highest_amps(self._tracks)
+        self.close = amps is not None and amps >= self._first
         if amps is None:
             out += (self._near.unknown, self._above.unknown, self._far.unknown)
             return
@@ -87,6 +89,11 @@ class _Ratings:
 
 class Ratings:
     """Near, above and far above the rating: amps of every sample, but for motors' starts."""
+
+    @property
+    def close(self) -> Iterator[str]:
+        """Give the places that are within a few percent of the first of their limits, or above it."""
+        return (watched.where for watched in self._watched if watched.close)
 
     def __init__(self, layout: Layout, known: Known) -> None:
         self._layout, self._known = layout, known
