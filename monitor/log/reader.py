@@ -17,7 +17,7 @@ from monitor.log.found import INCIDENTS, STEPS, read_incident, read_step
 from monitor.log.gaps import Gap
 from monitor.log.journal import CHANGES, NEWEST, STANDING, read_change
 from monitor.log.problems import LogProblem, empty, not_sqlite, of_sqlite, of_system
-from monitor.log.records import ABOVE, SLOTS, Minute, Note, ShowVersion, WriterState, read_minute
+from monitor.log.records import ABOVE, FIGURES, SLOTS, Minute, Note, ShowVersion, WriterState, read_minute
 from monitor.log.resume import MINUTE_MS
 from monitor.log.scaled import from_row
 from monitor.log.schema import FOUND_SINCE, check
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from monitor.alarms.model import Alarm, AlarmChange
     from monitor.engine.reading import Reading
     from monitor.incidents.model import FoundStep, Incident
+    from monitor.log.records import Figures
 
 __all__ = ["LogReader", "Minute", "Note", "ShowVersion", "WriterState"]
 _EVER_MS = 1 << 53
@@ -86,18 +87,17 @@ class LogReader:
         """Give every reading from ``time_ms`` [ms, the log's clock] on, oldest first."""
         return _readings(self._rows(f"{_READING} WHERE r.time_ms >= ? ORDER BY r.time_ms, r.point", time_ms))
 
-    def pages(self, begin_ms: int, end_ms: int, size: int = 20_000) -> Iterator[list[Reading]]:
+    def pages(self, begin_ms: int, end_ms: int, size: int = 20_000) -> Iterator[list[Figures]]:
         """Give every reading from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first, in pages.
 
         Each page is a read of its own, so that a logger beside it is not held up.
         """
         time_ms, point = begin_ms, -1
         while True:
-            where = "WHERE (r.time_ms, r.point) > (?, ?) AND r.time_ms < ? ORDER BY r.time_ms, r.point LIMIT ?"
-            rows = self._rows(f"{_READING} {where}", time_ms, point, end_ms, size)
+            rows = self._rows(FIGURES, time_ms, point, end_ms, size)
             if rows:
                 time_ms, point = rows[-1][:2]
-                yield _readings(rows)
+                yield [(row[0], *row[2:]) for row in rows]
             if len(rows) < size:
                 return
 

@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 from monitor.log.resume import MINUTE_MS
 
+Figures: TypeAlias = tuple[int, str, float | None, float | None, float | None, float | None]
+"""A reading for a table: time [ms, the log's clock], point's name, volts [V], amps [A], hertz [Hz], watts [W]."""
+
+FIGURES = (
+    "SELECT r.time_ms, r.point, p.name, r.volts_mv / 1000.0, r.amps_ma / 1000.0, (r.hertz_50_mhz + 50000) / 1000.0,"
+    " r.watts_dw / 10.0 FROM reading r CROSS JOIN point p ON p.id = r.point"
+    " WHERE (r.time_ms, r.point) > (?, ?) AND r.time_ms < ? ORDER BY r.time_ms, r.point LIMIT ?"
+)
 _SUMS = ", ".join(
     f"sum({q}_n), min({q}_min_{u}), sum({q}_sum_{u}), max({q}_max_{u})"
     for q, u in (("volts", "mv"), ("amps", "ma"), ("hertz", "mhz"))

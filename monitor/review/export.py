@@ -6,6 +6,7 @@ import csv
 import json
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Protocol, Self, TextIO
 
 from monitor.review.readings_csv import COLUMNS, cells
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from monitor.log.records import Minute
 
     Row = Sequence[Any]
-    Pages = Iterator[list[Row]]
+    Pages = Iterator[Sequence[Row]]
 
 _PAGE_MS = 3_600_000
 _SPANS = ("volts", "amps", "hertz")
@@ -52,8 +53,7 @@ class Table:
 
 
 def _readings(reader: LogReader, begin_ms: int, end_ms: int) -> Pages:
-    for page in reader.pages(begin_ms, end_ms):
-        yield [(r.time_ms, str(r.point), r.values.volts, r.values.amps, r.values.hertz, r.values.watts) for r in page]
+    yield from reader.pages(begin_ms, end_ms)
 
 
 def _minutes(reader: LogReader, begin_ms: int, end_ms: int) -> Pages:
@@ -119,7 +119,7 @@ TABLES = {
 class Sink(Protocol):
     """Takes pages of rows."""
 
-    def take(self, rows: list[Row]) -> None:
+    def take(self, rows: Sequence[Row]) -> None:
         """Write a page."""
 
 
@@ -136,7 +136,7 @@ class CsvSink:
         self._writer = csv.writer(stream, lineterminator="\n")
         self._writer.writerow(table.columns)
 
-    def take(self, rows: list[Row]) -> None:
+    def take(self, rows: Sequence[Row]) -> None:
         """Write a page."""
         self._writer.writerows((utc(row[0]), *cells(row[1:])) for row in rows)
 
@@ -169,7 +169,7 @@ class ParquetSink:
         self._writer = parquet.ParquetWriter(self._arrowth, self._schema)
         return self
 
-    def take(self, rows: list[Row]) -> None:
+    def take(self, rows: Sequence[Row]) -> None:
         """Write a page as a row group."""
         if not rows:
             return
@@ -212,6 +212,7 @@ def export(
     return done
 
 
+@lru_cache(maxsize=1_000)  # the points of a meter share their times
 def utc(time_ms: int) -> str:
     """Write a time [ms since 1970 UTC] for tables."""
     return datetime.fromtimestamp(time_ms / 1000, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
