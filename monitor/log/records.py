@@ -126,21 +126,17 @@ class ShowVersion:
 
 
 def read_minute(row: tuple[Any, ...]) -> Minute:
-    """Give the minute of a row of view ``minute_all``."""
-    minute, _, good, bad, *folded, watts_n, watts_sum, energy, counter = row
-    volts, amps, hertz = (_span(*folded[i : i + 4]) for i in (0, 4, 8))
+    """Give the minute of a row of view ``minute_all``; two weeks of a point are 20,160 calls, so by position."""
+    minute, _, good, bad, v_n, v_low, v_sum, v_high, a_n, a_low, a_sum, a_high, *rest = row
+    h_n, h_low, h_sum, h_high, w_n, w_sum, energy, counter = rest
     return Minute(
-        begin_ms=minute * MINUTE_MS,
-        volts=volts,
-        amps=amps,
-        hertz=hertz,
-        watts_mean=watts_sum / (10 * watts_n) if watts_n else None,
-        watt_hours=None if energy is None else energy / 72e6,
-        counter_watt_hours=None if counter is None else counter / 10,
-        samples=good,
-        bad=bad,
+        minute * MINUTE_MS,
+        (v_low / 1000, v_sum / (1000 * v_n), v_high / 1000) if v_n else None,
+        (a_low / 1000, a_sum / (1000 * a_n), a_high / 1000) if a_n else None,
+        (h_low / 1000, h_sum / (1000 * h_n), h_high / 1000) if h_n else None,
+        w_sum / (10 * w_n) if w_n else None,
+        None if energy is None else energy / 72e6,
+        None if counter is None else counter / 10,
+        good,
+        bad,
     )
-
-
-def _span(count: int, low: int, total: int, high: int) -> tuple[float, float, float] | None:
-    return (low / 1000, total / (1000 * count), high / 1000) if count else None

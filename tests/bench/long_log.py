@@ -116,24 +116,24 @@ def _found(seconds: int) -> Found:
             0.9,
         )
         steps.append(FoundStep(f"c{circuit}", time_ms, time_ms - 1000, step))
-    incidents = tuple(
-        Incident(
-            n + 1,
-            Kind.OVERLOAD_TRIP,
-            (Point(f"c{n % CIRCUITS}"),),
-            at_ms,
-            at_ms - 1000,
-            at_ms + 60_000,
-            0.8,
-            (Evidence("22 A on a 20 A breaker"),),
-            ("what opened it",),
-            (Alternative(Kind.FAULT_TRIP, 0.1),),
-        )
-        for n in range(max(1, seconds * INCIDENTS_A_DAY // DAY_S))
-        for at_ms in (BEGIN_MS + 1000 * (n + 1) * DAY_S // (INCIDENTS_A_DAY + 1) // 1,)
-        if at_ms < BEGIN_MS + 1000 * seconds
-    )
+    count = max(1, seconds * INCIDENTS_A_DAY // DAY_S)
+    incidents = tuple(_incident(n, BEGIN_MS + 1000 * seconds * n // (count + 1)) for n in range(1, count + 1))
     return Found(tuple(steps), incidents)
+
+
+def _incident(number: int, begin_ms: int) -> Incident:
+    return Incident(
+        number=number,
+        kind=Kind.OVERLOAD_TRIP,
+        points=(Point(f"c{number % CIRCUITS}"),),
+        begin_ms=begin_ms,
+        earliest_ms=begin_ms - 1000,
+        end_ms=begin_ms + 60_000,
+        confidence=0.8,
+        evidence=(Evidence("22 A on a 20 A breaker"),),
+        not_shown=("what opened it",),
+        alternatives=(Alternative(Kind.FAULT_TRIP, 0.1),),
+    )
 
 
 def command(*words: str | Path) -> float:
