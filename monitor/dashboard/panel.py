@@ -51,6 +51,7 @@ class Panel(Widget):
         self._snapshot = snapshot
         self._palette = palette
         self._page: Page | None = None
+        self._styles: Mapping[Tone, Style] = palette
         self._top = 0
         self._kept: int | None = None
 
@@ -89,17 +90,18 @@ class Panel(Widget):
         if self._page is None:
             size = Cells(max(self.size.width, _LEAST_WIDTH), self.size.height)
             self._page = self._view(self._snapshot, size)
+            base = self.rich_style  # asked once a page: it costs as much as a line
+            self._styles = {tone: base + style for tone, style in self._palette.items()}
             self._keep(self._page.keep)
             self._top = min(self._top, self._last_top)
         return self._page
 
     def render_line(self, y: int) -> Strip:
         """Give one line of the screen."""
-        base = self.rich_style
-        line = self._line(y)
+        line, styles = self._line(y), self._styles
         if not line or self.size.width < _LEAST_WIDTH:
             line = padded(line, self.size.width)
-        return Strip([Segment(piece.text, base + self._palette[piece.tone]) for piece in line], self.size.width)
+        return Strip([Segment(piece.text, styles[piece.tone]) for piece in line], self.size.width)
 
     def on_resize(self) -> None:
         """Lay the lines out anew."""

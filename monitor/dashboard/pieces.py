@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
 from functools import lru_cache
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, overload
 
 from rich.cells import cell_len, set_cell_size
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 
 class Tone(StrEnum):
@@ -48,6 +52,37 @@ class Cells(NamedTuple):
     height: int
 
 
+class Lines(Sequence[Line]):
+    """Lines that are drawn when they are looked at: of many only those in sight cost anything.
+
+    Args:
+        count: how many there are.
+        draw: gives one of them.
+
+    """
+
+    def __init__(self, count: int, draw: Callable[[int], Line]) -> None:
+        self._drawn: list[Line | None] = [None] * count
+        self._draw = draw
+
+    def __len__(self) -> int:
+        """Give how many there are."""
+        return len(self._drawn)
+
+    @overload
+    def __getitem__(self, index: int) -> Line: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Line]: ...
+    def __getitem__(self, index: int | slice) -> Line | Sequence[Line]:
+        """Draw one line, or some, each once."""
+        if isinstance(index, slice):
+            return [self[n] for n in range(*index.indices(len(self)))]
+        line = self._drawn[index]
+        if line is None:
+            line = self._drawn[index] = self._draw(index)
+        return line
+
+
 class Page(NamedTuple):
     """What a view gives: lines that stay where they are, and lines below them that scroll.
 
@@ -60,7 +95,7 @@ class Page(NamedTuple):
     """
 
     head: tuple[Line, ...]
-    body: tuple[Line, ...] = ()
+    body: Sequence[Line] = ()
     free: int = 0
     keep: int | None = None
 

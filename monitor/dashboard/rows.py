@@ -9,7 +9,7 @@ from monitor.dashboard.bar import LOWER_BOUND, Marks, bar, scale
 from monitor.dashboard.boxes import box_line
 from monitor.dashboard.columns import Columns, columns
 from monitor.dashboard.faults import BADGE_WIDTH, OTHER, Faults
-from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, cut, fit, padded, right
+from monitor.dashboard.pieces import BLANK, Cells, Line, Lines, Page, Piece, Tone, cut, fit, padded, right
 from monitor.dashboard.sight import ALL, SOURCE_ID, Sight, in_words, listing
 from monitor.dashboard.signs import heat_mark, trend_mark
 from monitor.engine.snapshot import CircuitView, Freshness
@@ -32,13 +32,14 @@ def circuits_page(snapshot: Snapshot, size: Cells, sight: Sight = ALL) -> Page:
         head.append(padded((Piece(" " * (BADGE_WIDTH + 1)), Piece(said, Tone.STRONG)), size.width))
     rows = listing(snapshot, sight)
     keep = next((n for n, row in enumerate(rows) if isinstance(row, CircuitView) and row.id == sight.chosen), None)
-    body = (
-        _circuit(row, faults, layout, chosen=n == keep)
-        if isinstance(row, CircuitView)
-        else box_line(row, faults, layout.width)
-        for n, row in enumerate(rows)
-    )
-    return Page(tuple(head), tuple(body), free=1, keep=keep)
+
+    def draw(index: int) -> Line:
+        row = rows[index]
+        if isinstance(row, CircuitView):
+            return _circuit(row, faults, layout, chosen=index == keep)
+        return box_line(row, faults, layout.width)
+
+    return Page(tuple(head), Lines(len(rows), draw), free=1, keep=keep)
 
 
 def _source(source: SourceView, faults: Faults, width: int) -> Line:
