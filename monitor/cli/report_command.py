@@ -26,6 +26,8 @@ from monitor.show.loading import load_show_text
 if TYPE_CHECKING:
     from monitor.show.model import Show
 
+_MINUTE_MS = 60_000  # shift and fuel are told by whole minutes
+
 
 @click.command(epilog=SHORT)
 @click.argument("log_file", metavar="LOG", type=click.Path(path_type=Path))
@@ -64,13 +66,13 @@ def command(  # noqa: PLR0913 - one parameter an option
             origin = _origin(reader, log_file, incident.begin_ms)
             name, text = f"incident-{number}", incident_report(reader, incident, origin)
         else:
-            first_ms, last_ms = reader.first_time_ms(), reader.last_time_ms()
-            if first_ms is None or last_ms is None:
-                fail(f"legwatch: {log_file} holds no readings to report on")
+            reach = reader.reach()
+            if reach is None:
+                fail(f"legwatch: {log_file} holds nothing to report on yet")
             begin_ms, end_ms = stretch(since, until, glance_at(reader, str(log_file)).timezone)
-            begin_ms, end_ms = max(begin_ms, first_ms), min(end_ms, last_ms + 1)
+            begin_ms, end_ms = max(begin_ms, reach[0]) // _MINUTE_MS * _MINUTE_MS, min(end_ms, reach[1] + 1)
             if end_ms <= begin_ms:
-                fail(f"legwatch: {log_file} holds no readings from --since to --until")
+                fail(f"legwatch: {log_file} holds nothing from --since to --until")
             origin = _origin(reader, log_file, end_ms)
             made = shift_report if shift else fuel_report
             name, text = "shift" if shift else "fuel", made(reader, (begin_ms, end_ms), origin)

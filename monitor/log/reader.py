@@ -177,13 +177,16 @@ class LogReader:
         return [Event(time, kind, where, text, json.loads(data)) for time, kind, where, text, data in rows]
 
     def reach(self) -> tuple[int, int] | None:
-        """Give the first and last time of anything in the log [ms, the log's clock]; None: nothing is in it."""
-        columns = {"reading": "time_ms", "event": "time_ms", "alarm": "time_ms", "note": "time_ms", "step": "time_ms"}
-        if self._has_found:
-            columns["incident"] = "begin_ms"
+        """Give the first and last time of anything in the log [ms, the log's clock]; None: nothing is in it.
+
+        Minutes count too: they stay where old readings have been given up.
+        """
+        columns = [(table, "time_ms", 1) for table in ("reading", "event", "alarm", "note", "step")]
+        columns += [("minute", "minute", MINUTE_MS)]
+        columns += [("incident", "begin_ms", 1)] if self._has_found else []
         ends = [
-            self._rows(f"SELECT {end}({column}) FROM {table}")[0][0]  # noqa: S608 - fixed names
-            for table, column in columns.items()
+            self._rows(f"SELECT {end}({column}) * {factor} FROM {table}")[0][0]  # noqa: S608 - fixed names
+            for table, column, factor in columns
             for end in ("min", "max")
         ]
         known = [time_ms for time_ms in ends if time_ms is not None]

@@ -75,8 +75,8 @@ def _short(incident: Incident, show: Show) -> Element:
         tag("p", f"When: {when(incident, show.timezone)}."),
         tag(
             "p",
-            f"What the readings fit best: {WHAT[incident.kind]} ({incident.kind}). This is {sure(incident.confidence)}"
-            f" ({incident.confidence:.2f} of 1).",
+            f"What the readings fit best: {WHAT[incident.kind]} ({incident.kind}). How sure that is:"
+            f" {sure(incident.confidence)} ({incident.confidence:.2f} of 1).",
         ),
         tag("p", f"It may also have been: {others}." if others else "No other kind fits the readings as well."),
         tag("p", f"The load that came on last before it: {last_on(incident)}."),
@@ -112,7 +112,7 @@ def _plots(
     changes: Sequence[AlarmChange],
     gaps: Sequence[Gap],
 ) -> Element:
-    stretch = window(incident)
+    stretch = _read_stretch(reader, incident)
     about, beside = _shown_points(incident, show)
     moments = [Mark(incident.begin_ms, f"N{incident.number}", "incident")]
     alarms = [Mark(change.time_ms, f"A{n}", "alarm") for n, change in enumerate(changes, 1)]
@@ -137,6 +137,15 @@ def _plots(
     more = len(metered(show, places_of(incident, show))) - len(about)
     left = f" {more} more points are in the log." if more > 0 else ""
     return section("The readings around it", missing + said + left, *pictures, *_whole(reader, incident, show, about))
+
+
+def _read_stretch(reader: LogReader, incident: Incident) -> tuple[int, int]:
+    """Give the window, without what lies before the log's first reading or after its last."""
+    begin_ms, end_ms = window(incident)
+    first_ms, last_ms = reader.first_time_ms(), reader.last_time_ms()
+    if first_ms is None or last_ms is None or not first_ms < incident.begin_ms <= last_ms:
+        return begin_ms, end_ms
+    return max(begin_ms, first_ms), min(end_ms, last_ms + 1)
 
 
 def _quantities(point: Point, *, whole: bool) -> tuple[str, ...]:

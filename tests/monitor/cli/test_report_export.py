@@ -46,7 +46,7 @@ def test_without_a_name_it_lies_beside_the_log(log: Path) -> None:
         ((), "say which report"),
         (("--shift", "--fuel"), "say which report"),
         (("--incident", "9"), "it has 1 to 2"),
-        (("--shift", "--since", "2027-01-01"), "no readings from --since"),
+        (("--shift", "--since", "2027-01-01"), "nothing from --since"),
         (("--shift", "-o", "/nowhere/x.html"), "name another file"),
     ],
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import TYPE_CHECKING
 
 import pytest
@@ -79,6 +80,21 @@ def test_the_reach_is_that_of_everything(reader: LogReader) -> None:
     assert reader.reach() == (BEGIN_MS, BEGIN_MS + 800_000)
     assert [event.kind for event in reader.events_between(BEGIN_MS + 5_000, BEGIN_MS + 5_001)] == ["clock-step"]
     assert reader.events_between(BEGIN_MS, BEGIN_MS + 5_000) == []
+
+
+def test_minutes_reach_where_readings_were_given_up(tmp_path: Path) -> None:
+    """A log that keeps its readings for a short time only is looked back at as far as its minutes go."""
+    path = tmp_path / "short.sqlite"
+    with opened(path) as writer:
+        keep(writer, reading(0), reading(1))
+        keep(writer, reading(200))
+    db = sqlite3.connect(path)
+    db.execute("DELETE FROM reading WHERE time_ms < ?", (BEGIN_MS + 100_000,))
+    db.commit()
+    db.close()
+    with LogReader(path) as log:
+        assert log.reach() == (BEGIN_MS, BEGIN_MS + 200_000)
+        assert len(log.minutes(A1, BEGIN_MS, BEGIN_MS + 60_000)) == 1
 
 
 def test_steps_are_counted_without_reading_them(reader: LogReader) -> None:
