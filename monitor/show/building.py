@@ -61,7 +61,7 @@ def build(draft: Draft, maps: MapFiles | None) -> m.Show:
         source=_source(draft.source, region),
         feeders=_feeders(draft, legs, region),
         circuits=tuple(_circuit(table, legs[table.id], region) for _, table in sound(draft.circuits)),
-        buses=tuple(_bus(table) for _, table in sound(draft.buses)),
+        buses=tuple(bus_settings(table) for _, table in sound(draft.buses)),
         meters=_meters(draft, legs, maps),
         settings=with_defaults(region, draft.alarms),
         text=draft.located.text,
@@ -155,7 +155,8 @@ def _cable(table: fm.CableTable | None) -> m.Cable | None:
     )
 
 
-def _bus(table: fm.BusTable) -> BusSettings:
+def bus_settings(table: fm.BusTable) -> BusSettings:
+    """Give what the drivers must know of a bus, with the defaults of its protocol."""
     line = _LINES.get(table.protocol, _Line())
     if table.protocol == "iec62056-21" and table.baud == _P1_BAUD:
         line = _P1_LINE
