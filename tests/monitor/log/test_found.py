@@ -13,6 +13,7 @@ from monitor.electrical.steps import Step
 from monitor.incidents.model import Found, FoundStep, Kind
 from monitor.log.migrations import MIGRATIONS, _loose
 from monitor.log.reader import LogReader
+from monitor.log.salvage import salvage
 from monitor.log.schema import APPLICATION_ID
 from monitor.log.tables import TABLES
 from monitor.log.views import VIEWS
@@ -136,3 +137,12 @@ def test_an_older_log_is_brought_forward_by_a_writer(tmp_path: Path) -> None:
     assert db.execute("SELECT count(*) FROM steps").fetchone() == (1,)
     assert len(list(MIGRATIONS.applied(Database(db)))) == 4
     db.close()
+
+
+def test_repairing_an_older_log_misses_nothing(tmp_path: Path) -> None:
+    """That it has no incidents is no loss: it never had any."""
+    old_log(tmp_path / "old.sqlite")
+    done = salvage(tmp_path / "old.sqlite", tmp_path / "new.sqlite", lambda _table, _rows: None)
+    assert done.whole
+    with LogReader(tmp_path / "new.sqlite") as reader:
+        assert len(reader.readings_since(0)) == 1
