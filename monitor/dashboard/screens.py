@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar
 
+from textual._styles_cache import StylesCache
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
@@ -162,6 +163,10 @@ class OverScreen(PowerScreen):
     """A screen that lies over another until it is closed."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "back", key_display="Esc")]
+
+    def on_unmount(self) -> None:
+        """Let go of what was drawn: Textual 8 keeps the caches of a thousand widgets that have gone, lines and all."""
+        StylesCache.get_inner_outer.cache_clear()
 
     def hints(self) -> tuple[KeyHint, ...]:
         """Give the keys to show: not those that lead elsewhere, which hold as everywhere, so that few lines do."""
