@@ -176,8 +176,8 @@ class LogReader:
         rows = self._rows(sql, begin_ms, end_ms)
         return [Event(time, kind, where, text, json.loads(data)) for time, kind, where, text, data in rows]
 
-    def reach(self) -> tuple[int, int] | None:
-        """Give the first and last time of anything in the log [ms, the log's clock]; None: nothing is in it.
+    def reach(self, since_ms: int = -_EVER_MS) -> tuple[int, int] | None:
+        """Give the first and last time of anything from ``since_ms`` on [ms, the log's clock]; None: there is nothing.
 
         Minutes count too: they stay where old readings have been given up.
         """
@@ -185,7 +185,10 @@ class LogReader:
         columns += [("minute", "minute", MINUTE_MS)]
         columns += [("incident", "begin_ms", 1)] if self._has_found else []
         ends = [
-            self._rows(f"SELECT {end}({column}) * {factor} FROM {table}")[0][0]  # noqa: S608 - fixed names
+            self._rows(
+                f"SELECT {end}({column}) * {factor} FROM {table} WHERE {column} >= ?",  # noqa: S608 - fixed names
+                -(-since_ms // factor),
+            )[0][0]
             for table, column, factor in columns
             for end in ("min", "max")
         ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     Pages = Iterator[Sequence[Row]]
 
 _PAGE_MS = 3_600_000
+_LOOK_AHEAD = 24  # pieces from one look for where the log goes on to the next
 _SPANS = ("volts", "amps", "hertz")
 MINUTE_COLUMNS = (
     "time", "point", *(f"{name}_{part}" for name in _SPANS for part in ("min", "mean", "max")),
@@ -95,11 +97,16 @@ def _page_of_events(reader: LogReader, begin_ms: int, end_ms: int) -> Iterator[R
 
 
 def _stretches(reader: LogReader, begin_ms: int, end_ms: int) -> Iterator[tuple[int, int]]:
-    reach = reader.reach()
-    if reach is None:
-        return
-    first_ms, last_ms = max(begin_ms, reach[0] // _PAGE_MS * _PAGE_MS), min(end_ms, reach[1] + 1)
-    while first_ms < last_ms:
+    """Cut the time into pieces; one in which nothing is, as where a clock began in 1970, is passed over in one step."""
+    first_ms = begin_ms
+    for number in itertools.count():
+        if number % _LOOK_AHEAD == 0:
+            reach = reader.reach(first_ms)
+            if reach is None:
+                return
+            first_ms, last_ms = max(first_ms, reach[0] // _PAGE_MS * _PAGE_MS), min(end_ms, reach[1] + 1)
+        if first_ms >= last_ms:
+            return
         next_ms = min((first_ms // _PAGE_MS + 1) * _PAGE_MS, last_ms)
         yield first_ms, next_ms
         first_ms = next_ms
