@@ -71,9 +71,9 @@ def budget(bus: BusSettings, meters: Sequence[Meter], measured: Mapping[int, flo
         return None
     worked_out = {meter.unit: line_seconds(bus, meter) for meter in meters}
     costs = [
-        max(measured.get(unit, 0.0), line_s or 0.0) if unit in measured else line_s + TURNAROUND_S
+        max(measured[unit], line_s or 0.0) if unit in measured else (line_s or 0.0) + TURNAROUND_S
         for unit, line_s in worked_out.items()
-        if unit in measured or line_s
+        if unit in measured or line_s is not None
     ]
     round_s = sum(costs)
     each_s = max(round_s, bus.interval_s)
@@ -83,15 +83,15 @@ def budget(bus: BusSettings, meters: Sequence[Meter], measured: Mapping[int, flo
     return Budget(bus.id, len(meters), len(costs), baud, round_s, bus.interval_s, each_s, min(urgent_s, each_s), known)
 
 
-def line_seconds(bus: BusSettings, meter: Meter) -> float:
-    """Give the time that the reads of one poll are on the line [s]; 0 where its reads are not known beforehand.
+def line_seconds(bus: BusSettings, meter: Meter) -> float | None:
+    """Give the time that the reads of one poll are on the line [s]; None where its reads are not known beforehand.
 
-    On the network only the meter's own time counts, which is in no table.
+    It is 0 on the network, where only the meter's own time counts.
     """
     if meter.map is None:
-        return 0.0
+        return None
     if not bus.port:
-        return TURNAROUND_S
+        return 0.0
     character_s = (1 + bus.data_bits + (bus.parity != "N") + bus.stop_bits) / bus.baud
     silence_s = _FAST_SILENCE_S if bus.baud > _FAST_BAUD else _SILENCE * character_s
     ascii_form = bus.protocol == "modbus-ascii"
