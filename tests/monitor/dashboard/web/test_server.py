@@ -30,13 +30,16 @@ async def test_the_page_asks_nothing_of_another_server() -> None:
         answer = await browser.get("/")
         page = await answer.text()
         assert "legwatch: &lt;night &amp; day&gt;" in page
-        addresses = re.findall(r'(?:src|href|url)="([^"]+)"', page)
+        addresses = re.findall(r'(?:src|href)="([^"]+)"', page)
         assert addresses
         assert all(address.startswith(("/", "data:,")) for address in addresses)
         assert f'"ws://{browser.host}:{browser.port}/ws"' in page
         assert answer.headers["Content-Security-Policy"].startswith("default-src 'self';")
-        for address in addresses[1:]:
+        for address in (address for address in addresses if address != "data:,"):
             assert (await browser.get(address)).status == 200
+        style = await (await browser.get("/own/page.css")).text()
+        (font,) = re.findall(r"url\(\"([^)]*)\"\)", style)
+        assert (await (await browser.get(font)).read())[:4] == b"\x00\x01\x00\x00"  # how a TrueType file begins
         assert (await browser.get("/own/server.py")).status == 404
 
 
