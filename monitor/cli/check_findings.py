@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from drivers.reading import Quality
 from monitor.alarms.rules import rules
 from monitor.electrical.fitting import Clue, enough, exchanged, transformer_clue, volts_clue
+from monitor.electrical.sums import Flow, unequal
 from monitor.engine.watch import Watch
 from monitor.plan.bus_budget import Budget, budget
 from monitor.recorder.polling import PointNames
@@ -58,6 +59,7 @@ def findings(show: Show, asked: Sequence[Asked]) -> list[Finding]:
     do = rules()["wrong-service"].do
     found += [Finding("wrong", where, text, do, "volts-off") for where, text in hints.items()]
     found += _transformers(show, asked)
+    found += _sums(show, readings)
     found += _idle(show, readings)
     for one in asked:
         found += _answers(show, one)
@@ -142,6 +144,22 @@ def _transformers(show: Show, asked: Sequence[Asked]) -> Iterator[Finding]:
         for point, clue in clues.items():
             also = f"; {pair}" if pair and clue.code == "transformer-leg" else ""
             yield Finding("wrong" if clue.certain else "remark", str(point), clue.text + also, clue.do, clue.code)
+
+
+def _sums(show: Show, readings: Sequence[Reading]) -> Iterator[Finding]:
+    """Hold what feeders and the source carry against their circuits; loads may have changed between two meters."""
+    flows: dict[Point, Flow] = {}
+    for reading in readings:
+        values = reading.values
+        if reading.quality is Quality.GOOD and values.amps is not None:
+            apparent = (values.volts or 0.0) * abs(values.amps)
+            factor = abs(values.watts) / apparent if apparent and values.watts is not None else 1.0
+            flows[reading.point] = Flow(abs(values.amps), min(factor, 1.0))
+    for one in unequal(show, flows):
+        rest = one.rest
+        text = f"reads {rest.metered_amps:.1f} A, its circuits together {rest.children_amps:.1f} A: {rest.text}"
+        do = "switch on one known load alone, on one circuit after the other, and see which figures move with it"
+        yield Finding("remark", str(one.point), text, do, "sum-unequal")
 
 
 def _idle(show: Show, readings: Sequence[Reading]) -> Iterator[Finding]:

@@ -27,6 +27,8 @@ _LAGS, _LEADS = 53.0, -26.0
 _LOW, _NONE = 0.6, 0.02
 _OVER = 1.05
 _NEAR = 0.06
+_WHOLE_A, _FINE_A = 1.0, 0.05
+"""What a current may be rounded by [A]: some meters send whole amperes only."""
 _GOOD = (0.9, 1.1)  # of nominal
 _GONE = 0.10
 _WYE = ("208Y/120", "400Y/230")
@@ -94,7 +96,7 @@ def transformer_clue(system: System, hots: int, volts: float, amps: float, watts
     apparent = volts * abs(amps)
     factor = watts / apparent
     read = f"reads {watts:.0f} W at {volts:.1f} V and {abs(amps):.2f} A"
-    if abs(factor) > _OVER:
+    if abs(watts) > _OVER * volts * (abs(amps) + _coarse(amps)):
         times = _named(abs(factor))
         return Clue("watts-scale", f"{read}: more than volts times amps ({apparent:.0f} VA){times}", _scales())
     if abs(factor) < _NONE:
@@ -170,6 +172,10 @@ def _causes(system: System, hots: int, factor: float) -> list[tuple[str, str]]:
         if _LEADS <= load <= _LAGS:
             found.append((abs(load), words))
     return list(dict.fromkeys(words for _, words in sorted(found)))
+
+
+def _coarse(amps: float) -> float:
+    return _WHOLE_A if float(amps).is_integer() else _FINE_A
 
 
 def _nearly_none(read: str, factor: float) -> Clue:

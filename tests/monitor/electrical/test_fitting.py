@@ -74,12 +74,12 @@ def test_exchanged_transformers_of_one_meter() -> None:
 
 
 @pytest.mark.parametrize(
-    ("watts", "words"),
-    [(1200.0, "ten times"), (240.0, "twice"), (sin(pi / 3) * 2 * 120.0, "1.73 times"), (500.0, "4.17 times")],
+    ("times", "words"),
+    [(10.0, "ten times"), (2.0, "twice"), (2 * sin(pi / 3), "1.73 times"), (4.2, "4.20 times")],
 )
-def test_more_watts_than_volts_times_amps(watts: float, words: str) -> None:
+def test_more_watts_than_volts_times_amps(times: float, words: str) -> None:
     """Impossible whatever the load: a scale is wrong, and a usual factor is named."""
-    clue = transformer_clue("120/240", 1, 120.0, 1.0, watts)
+    clue = transformer_clue("120/240", 1, 120.0, 4.5, times * 120.0 * 4.5)
     assert clue is not None
     assert clue.code == "watts-scale"
     assert words in clue.text
@@ -126,3 +126,10 @@ def test_small_currents_are_not_judged() -> None:
     assert not enough(0.4, 20.0)
     assert enough(0.6, 20.0)
     assert not enough(1.5, 100.0)
+
+
+def test_whole_amperes_are_not_taken_for_a_wrong_scale() -> None:
+    """A telegram's 2 A may be anything up to 3 A where it cuts decimals off."""
+    assert transformer_clue("400Y/230", 1, 230.0, 2.0, 640.0) is None
+    assert transformer_clue("400Y/230", 1, 230.0, 5.0, 1247.0) is None
+    assert transformer_clue("400Y/230", 1, 230.0, 2.0, 1400.0) is not None
