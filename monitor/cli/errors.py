@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import os
 import sys
+import traceback
 from typing import TYPE_CHECKING, NoReturn, ParamSpec, TypeVar
 
 import click
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 P = ParamSpec("P")
 R = TypeVar("R")
 
+SHOW_TRACEBACK = "LEGWATCH_TRACEBACK"
 FOUND_WRONG = 1
 USED_WRONGLY = 2
 
@@ -47,5 +49,22 @@ def guarded(command: Callable[P, R]) -> Callable[P, R]:
             fail(f"legwatch: can't go on: {error.strerror or error}; look at the disk, or print to another place")
         except KeyboardInterrupt:
             sys.exit(0)
+        except (click.ClickException, click.Abort, click.exceptions.Exit):
+            raise
+        except Exception as error:
+            if os.environ.get(SHOW_TRACEBACK):
+                raise
+            fail(f"legwatch: can't go on: {_unforeseen(error)}")
 
     return run
+
+
+def _unforeseen(error: Exception) -> str:
+    """Say what nobody foresaw: content that no legwatch writes, in a log whose pages are sound, or a fault of ours."""
+    place = traceback.extract_tb(error.__traceback__)[-1]
+    what = f"{type(error).__name__}: {error}"[:200].replace("\n", " ")
+    return (
+        f"{what} ({place.filename.rpartition('/')[2]}, line {place.lineno}).\n"
+        "Where a log is read, it may hold what no legwatch writes: carry over the rest with `legwatch repair LOG NEW`. "
+        f"Else it is a fault of this program: please report it ({SHOW_TRACEBACK}=1 shows more)."
+    )

@@ -21,6 +21,7 @@ _LEFT, _RIGHT, _TOP, _BOTTOM = 44, 96, 26, 18
 _MOST = 600  # samples a run: more than a printed line can show
 _LABEL = 12  # least distance between two labels
 _STEPS_S = (5, 10, 30, 60, 120, 300, 600, 1_800, 3_600, 7_200, 21_600, 43_200, 86_400, 172_800, 604_800)
+_LABELS = 8  # along the time, at most; a log that began in 1970 is 56 years long
 _DAY_S = 86_400
 
 
@@ -159,7 +160,8 @@ class _Drawn:
 
     def _times(self) -> Iterator[tuple[int, str]]:
         zone = self._panel.timezone
-        step_s = next((s for s in _STEPS_S if self._length_ms / 1000 / s <= 8), _STEPS_S[-1])  # noqa: PLR2004 - labels
+        weeks = -(-self._length_ms // (1000 * _STEPS_S[-1] * _LABELS))
+        step_s = next((s for s in _STEPS_S if self._length_ms / 1000 / s <= _LABELS), weeks * _STEPS_S[-1])
         shift_ms = offset_ms(self._panel.begin_ms, zone)
         first = -(-(self._panel.begin_ms + shift_ms) // (1000 * step_s))
         for n in range(first, (self._panel.end_ms + shift_ms) // (1000 * step_s) + 1):

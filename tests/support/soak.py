@@ -1,7 +1,8 @@
 """A bus for hours in minutes: the real worker, poller and serial link on a wire in memory, with a clock of its own.
 
 Every wait of theirs moves the clock instead of taking time. The wire damages, delays, doubles, cuts short and loses
-replies, and its adapter is pulled out now and then; it knows of every damaged frame whether its checksum is right all
+replies, and its adapter is pulled out now and then. A meter answers in the order in which it was asked, copies
+included (``drivers.bus.copies`` rests on that). The wire knows of every damaged frame whether its checksum is right all
 the same, which is all that a wrong value may come from.
 """
 
@@ -156,7 +157,9 @@ class Wire:
         elif kind != "lost":
             self._send(at_s, self._damaged(frame, kind))
             if kind == "doubled":
-                self._send(at_s + self._dice.choice((0.0, self._dice.uniform(0.0, 2.0) * TIMEOUT_S)), frame)
+                at_s += self._dice.choice((0.0, self._dice.uniform(0.0, 2.0) * TIMEOUT_S))
+                self._busy_until[asked.unit] = at_s  # one thing after another: the next answer comes after the copy
+                self._send(at_s, frame)
 
     def _fault(self) -> str:
         left = self._dice.random()
