@@ -47,7 +47,7 @@ def serve_web(log_file: Path, title: str, host: str, port: int) -> None:
     click.echo(f"{title} is at {_address(host, port, door.token)}")
     click.echo("Ctrl-C ends this and every screen in a browser; the logger goes on.", err=True)
     command = [sys.executable, "-P", "-m", "monitor.cli.web_screen", str(log_file.resolve())]
-    serve(Site(shlex.join(command), title, door, port), listening)
+    serve(Site(f"exec {shlex.join(command)}", title, door, port), listening)  # no shell stays between the two
 
 
 def _bound(host: str, port: int) -> socket.socket:

@@ -9,8 +9,10 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+import aiohttp
 import pytest
 
 from drivers.clock import now
@@ -22,7 +24,6 @@ from tests.support.browser import CHROMIUM, REQUIRED, Tab, chromium
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from monitor.engine.reading import Reading
 
@@ -59,7 +60,7 @@ class Running:
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
         said, _ = self.process.communicate(timeout=30)
-        assert self.process.returncode == 0, said
+        assert self.process.returncode in {0, -signal.SIGKILL}, said
 
 
 def serving(log: Path, *options: str) -> Running:
@@ -120,6 +121,23 @@ async def test_a_page_whose_server_has_gone_shows_nothing_as_live(log: Path) -> 
             assert "Nothing on this page is live" in await tab.value("document.getElementById('why').textContent")
 
 
+async def test_no_screen_outlives_its_server(log: Path) -> None:
+    """A screen ends by itself where its server was killed."""
+    with serving(log) as server:
+        where = f"{address(server)}ws?width=45&height=30"
+        async with aiohttp.ClientSession() as session, session.ws_connect(where) as socket:
+            await socket.receive()
+            screens = _children(server.pid)
+            assert len(screens) == 1
+            server.kill()
+            server.wait()
+        for _ in range(100):
+            if not _still(screens):
+                break
+            await asyncio.sleep(0.1)
+        assert not _still(screens)
+
+
 def test_elsewhere_needs_a_token_that_is_printed_once(log: Path) -> None:
     """Listening on every address is warned of, and the address that is printed carries a token."""
     with serving(log, "--host", "0.0.0.0") as server:  # noqa: S104 - for a moment, behind its token
@@ -138,6 +156,15 @@ def test_a_taken_port_is_told(log: Path) -> None:
         assert second.returncode == 2
         assert second.stderr.startswith(f"legwatch: can't listen on 127.0.0.1 port {port}: Address already in use;")
         assert not second.stdout
+
+
+def _still(pids: list[int]) -> list[int]:
+    return [pid for pid in pids if Path(f"/proc/{pid}").exists()]
+
+
+def _children(pid: int) -> list[int]:
+    tasks = Path(f"/proc/{pid}/task").glob("*/children")
+    return [int(child) for told in tasks for child in told.read_text().split()]
 
 
 async def _acknowledge(tab: Tab) -> None:
