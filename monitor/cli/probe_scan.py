@@ -85,6 +85,7 @@ def what_next(answer: Answer) -> Iterator[str]:
         yield "\nNext: legwatch setup, which shows what it measures and writes the show file"
         return
     yield f"\nNext: legwatch probe {where} --protocol {settings.protocol}{line} --units {answer.unit} --dump"
+    yield "or, with a map for it at hand: legwatch setup"
 
 
 def show_protocol(answer: Answer) -> str:

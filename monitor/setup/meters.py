@@ -104,9 +104,13 @@ def _answered(talk: Talk, draft: ShowDraft, wire: Wire, answer: Row) -> None:
     known = draft.find("meter", bus=bus["id"], unit=unit)
     kind = "SunSpec" if answer["sunspec"] else "Modbus"
     talk.tell(f"\n  unit {unit} answers ({kind}{', in the show already' if known else ''})")
+    searched = str(bus["protocol"]).startswith("sunspec")
+    if searched and not answer["sunspec"]:
+        talk.tell("  the other meters of this bus are read as SunSpec, which it is not: put it on a port of its own")
+        return
     if not talk.yes(f"Set up unit {unit}", default=not known):
         return
-    if answer["sunspec"]:
+    if searched:
         now = _read(talk, draft, wire, bus, unit, None)
         map_name = None
     else:

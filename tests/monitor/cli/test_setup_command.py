@@ -13,6 +13,7 @@ from pathlib import Path
 from monitor.places import data
 from tests.support.cable import Cable
 from tests.support.senders import printing, printing_tcp
+from tests.support.sets import small_set
 from tests.support.sunspec_devices import image, model, rtu_device
 from tests.support.telegrams import checked
 
@@ -123,6 +124,29 @@ def test_on_a_show_that_is_there_only_what_is_answered_changes(tmp_path: Path) -
     again = legwatch(tmp_path, "setup", "salt.toml", typed=("y", "y", "", "", ""))
     assert "Nothing has changed" in again.stdout
     assert show.read_text(encoding="utf-8") == after
+
+
+def test_a_second_meter_on_a_bus_that_is_there(tmp_path: Path) -> None:
+    """The bus is found again by its address; a point that is taken is refused; the new circuit and meter are added."""
+    with small_set(tmp_path) as (path, _):
+        where = tomllib.loads(path.read_text(encoding="utf-8"))["bus"][0]["tcp"]
+        head = ("y", "y", "")
+        printed = legwatch(tmp_path, "setup", path, typed=head).stdout
+        network = choice(printed, "an address on the network")
+        (tmp_path / "weir.toml.setup-draft").unlink()
+        asked = (*head, network, where, "1", "2", "y")
+        three = choice(legwatch(tmp_path, "setup", path, typed=asked).stdout, "three-channel: ")
+        (tmp_path / "weir.toml.setup-draft").unlink()
+        circuit = ("A3", "Hair light", "", "L2", "", "750", "Tungsten")
+        done = legwatch(tmp_path, "setup", path, typed=(*asked, three, "A1", *circuit, "", "", "", "", "", "y"))
+        check = legwatch(tmp_path, "check", path)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "A1 is measured by net unit 1 already" in done.stdout
+    show = tomllib.loads(path.read_text(encoding="utf-8"))
+    assert [bus["id"] for bus in show["bus"]] == ["net"]
+    assert show["meter"][1] == {"bus": "net", "unit": 2, "map": "three-channel", "points": {"ch1": "A3"}}
+    assert show["circuit"][2]["load"] == [{"name": "Tungsten", "watts": 750}]
+    assert "bus net unit 2 answers" in check.stdout
 
 
 def test_saying_no_and_answers_that_end_write_nothing(tmp_path: Path) -> None:
