@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Protocol
 
 from monitor.setup.places import circuit_questions, maybe, number, point_fault
+from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -202,9 +203,9 @@ def _points(talk: Talk, draft: ShowDraft, read: Row, known: Row) -> dict[str, st
         if point is None:
             continue
         points[channel] = point
-        place = point.partition("/")[0]
-        if place != "source" and not draft.find("feeder", id=place) and not draft.find("circuit", id=place):
-            circuit_questions(talk, draft, place)
+        place, slash, _ = point.partition("/")
+        if place != SOURCE_ID and not draft.find("feeder", id=place) and not draft.find("circuit", id=place):
+            circuit_questions(talk, draft, place, by_leg=bool(slash))
     return points
 
 

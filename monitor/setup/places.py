@@ -73,7 +73,7 @@ def source_part(talk: Talk, draft: ShowDraft) -> None:
     values: dict[str, Any] = {"kind": kind, "system": system}
     if kind == "generator":
         values["rated_kw"] = talk.ask("Rated kW, from its nameplate", number(0.1, 10_000, "kilowatts"), None)
-        values["rated_kva"] = talk.ask("Rated kVA (Enter: not known)", maybe(number(0.1, 10_000, "kVA")))
+        values["rated_kva"] = talk.ask("Rated kVA (Enter: not known)", maybe(number(values["rated_kw"], 10_000, "kVA")))
     legs = " or ".join(SYSTEM_LEGS[system])
     amps = maybe(number(1, 10_000, "amps"))
     values["amps_per_leg"] = talk.ask(f"Amps that one leg ({legs}) may carry (Enter: not known)", amps)
@@ -110,15 +110,15 @@ def circuits_part(talk: Talk, draft: ShowDraft) -> None:
         circuit_questions(talk, draft, circuit)
 
 
-def circuit_questions(talk: Talk, draft: ShowDraft, circuit: str) -> None:
-    """Ask for one circuit's name, feed, legs, breaker and plan."""
+def circuit_questions(talk: Talk, draft: ShowDraft, circuit: str, *, by_leg: bool = False) -> None:
+    """Ask for one circuit's name, feed, legs, breaker and plan; ``by_leg``: it will have more legs than one."""
     known = draft.find("circuit", id=circuit) or {}
     region = str(draft.table("show").get("region"))
     name = talk.ask(f"{circuit}: its name", _filled, known.get("name", circuit))
     feeds = feeding(draft)
     fed_from = talk.ask(f"{circuit}: fed from ({', '.join(feeds)})", _one_of(feeds), known.get("fed_from", feeds[-1]))
     legs = legs_of(draft, fed_from)
-    usual = ",".join(known.get("legs") or legs[:1])
+    usual = ",".join(known.get("legs") or (legs if by_leg else legs[:1]))
     chosen = legs if len(legs) == 1 else talk.ask(f"{circuit}: its leg or legs ({', '.join(legs)})", _legs(legs), usual)
     rated = talk.ask(
         f"{circuit}: amps of its breaker", number(1, 10_000, "amps"), _amps(known) or _USUAL_AMPS.get(region)
@@ -168,8 +168,8 @@ def point_fault(draft: ShowDraft, point: str, taken: Mapping[str, str]) -> str:
     legs = legs_of(draft, place)
     if not whole and not slash and len(legs) > 1:
         return f"{place} has {len(legs)} legs: type {' or '.join(f'{place}/{one}' for one in legs)}"
-    if whole and slash and draft.find("circuit", id=place) is None:
-        return f"no circuit {place} yet: type {place} alone, and its legs after that"
+    if whole and any(place == one.partition("/")[0] for one in taken if (not slash) != ("/" not in one)):
+        return f"{place} is measured both as a whole and by leg then: keep one of the two"
     if slash and leg not in legs and (whole or leg != NEUTRAL):
         return f"{place} has no {leg}: it has {', '.join(legs)}"
     return ""
