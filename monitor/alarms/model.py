@@ -32,6 +32,8 @@ class PointNow:
         detail: why the last reading was not good.
         age_s: since the last reading with values [s]; None where there was none.
         fresh: whether a reading came since the moment before this one.
+        earlier: (time [ms, the log's clock], values) of usable readings since the moment before this one that a newer
+            one followed, oldest first.
 
     """
 
@@ -40,6 +42,7 @@ class PointNow:
     detail: str = ""
     age_s: float | None = None
     fresh: bool = False
+    earlier: tuple[tuple[int, Values], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

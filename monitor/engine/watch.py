@@ -12,6 +12,7 @@ from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from drivers.reading import Quality
 from monitor.alarms.conditions import Conditions
 from monitor.alarms.judge import Judge
 from monitor.alarms.model import Now, PointNow
@@ -22,13 +23,15 @@ from monitor.incidents.model import Found
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from drivers.reading import Values
     from monitor.alarms.model import Alarm, AlarmChange
     from monitor.engine.reading import Reading
     from monitor.incidents.model import Incident
-    from monitor.show.model import Show
+    from monitor.show.model import Point, Show
 
 SECOND_MS = 1_000
 PAUSE_MS = 10_000
+_USABLE = (Quality.GOOD, Quality.IMPLAUSIBLE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,7 @@ class Watch:
             for point in self._memories.of
         }
         self._waiting: deque[Reading] = deque()
+        self._earlier: dict[Point, tuple[tuple[int, Values], ...]] = {}
         self._last_ms: int | None = None
 
     def advance(self, readings: Iterable[Reading], now_ms: int, outside: Outside = _NOTHING) -> tuple[AlarmChange, ...]:
@@ -139,13 +143,22 @@ class Watch:
         return self._waiting[0].time_ms if self._waiting else end_ms
 
     def _take(self, moment_ms: int) -> None:
+        """Take what is stamped up to a moment; readings that a newer one follows within it are kept beside it."""
+        since_ms = moment_ms - SECOND_MS if self._last_ms is None else self._last_ms
+        self._earlier.clear()
         while self._waiting and self._waiting[0].time_ms <= moment_ms:
-            self._memories.take((self._waiting.popleft(),))
+            reading = self._waiting.popleft()
+            memory = self._memories.of.get(reading.point)
+            before = memory.valued if memory is not None else None
+            if memory is None or not memory.take(reading) or before is None or before.time_ms <= since_ms:
+                continue
+            if memory.valued is reading and before.quality in _USABLE:
+                self._earlier[reading.point] = (*self._earlier.get(reading.point, ()), (before.time_ms, before.values))
 
     def _now(self, moment_ms: int, outside: Outside) -> Now:
         last_ms = self._last_ms
         points = {
-            point: _point_now(memory, moment_ms, last_ms, self._old_after_ms[point])
+            point: _point_now(memory, moment_ms, last_ms, self._old_after_ms[point], self._earlier.get(point, ()))
             for point, memory in self._memories.of.items()
         }
         return Now(
@@ -158,7 +171,13 @@ class Watch:
         )
 
 
-def _point_now(memory: PointMemory, moment_ms: int, last_ms: int | None, old_after_ms: float) -> PointNow:
+def _point_now(
+    memory: PointMemory,
+    moment_ms: int,
+    last_ms: int | None,
+    old_after_ms: float,
+    earlier: tuple[tuple[int, Values], ...],
+) -> PointNow:
     if memory.last is None:
         return PointNow()
     valued = memory.valued
@@ -170,4 +189,5 @@ def _point_now(memory: PointMemory, moment_ms: int, last_ms: int | None, old_aft
         detail=memory.last.detail,
         age_s=None if age_ms is None else age_ms / 1000.0,
         fresh=last_ms is None or memory.last.time_ms > last_ms,
+        earlier=earlier,
     )

@@ -15,11 +15,11 @@ from monitor.incidents.model import FoundStep
 if TYPE_CHECKING:
     from monitor.alarms.conditions.layout import CircuitPlace
     from monitor.electrical.steps import Step
-    from monitor.incidents.traces import Board, Trace
-    from monitor.show.model import System
+    from monitor.incidents.traces import Board, Sampled, Trace
+    from monitor.show.model import Point, System
 
 _WINDOW_MS = 600_000  # what was above the rating counts for ten minutes
-_KEPT_OVER, _KEPT_STEPS = 700, 12
+_KEPT_OVER, _KEPT_STEPS = 1300, 12
 _ABOVE, _NEAR = 1.05, 0.95  # of the rating: an overload; possibly one (hot box, meter's error)
 # An overload of so many times the rating counts after so many seconds (judgements; the first is the trade's minute).
 _COUNTS = ((2.0, 4.0), (1.5, 12.0), (1.25, 25.0), (_ABOVE, 55.0))
@@ -82,6 +82,7 @@ class Circuit:
         self.over: deque[tuple[int, float]] = deque(maxlen=_KEPT_OVER)
         self.steps: deque[FoundStep] = deque(maxlen=_KEPT_STEPS)
         self._whole_ms = 0
+        self._legs: dict[Point, Sampled] = {}
 
     @property
     def blind(self) -> bool:
@@ -94,13 +95,15 @@ class Circuit:
         known = [trace.amps for trace in self.traces if trace.amps is not None]
         return max(known) if known else None
 
-    def put_together(self) -> tuple[FoundStep, ...]:
+    def put_together(self, trace: Trace, sample: Sampled) -> tuple[FoundStep, ...]:
         """Take the legs' last samples as one, once all of them are new."""
-        if any(trace.heard_ms <= self._whole_ms for trace in self.traces):
+        self._legs[trace.point] = sample
+        parts = [self._legs.get(one.point) for one in self.traces]
+        known = [part for part in parts if part is not None and part[0] > self._whole_ms]
+        if len(known) < len(parts):
             return ()
-        self._whole_ms = max(trace.heard_ms for trace in self.traces)
-        last = [trace.samples[-1][1] for trace in self.traces]
-        legs = [(values.volts, values.amps, values.watts) for values in last]
+        self._whole_ms = max(at for at, _ in known)
+        legs = [(values.volts, values.amps, values.watts) for _, values in known]
         volts, amps, watts = whole(self.place.circuit, self._system, legs)
         return self.tell(self.finder.add(self._whole_ms / 1000, volts, amps, watts))
 
@@ -189,28 +192,31 @@ class Circuits:
         self.of = {p.circuit.id: Circuit(p, tuple(board.of[point] for point in p.points), system) for p in places}
         single = {c.traces[0].point: (c, c.finder.add) for c in self.of.values() if len(c.traces) == 1}
         self.hot: dict[str, Circuit] = {}
-        self._several = [c for c in self.of.values() if len(c.traces) > 1]
+        self._several = {t.point: c for c in self.of.values() for t in c.traces if len(c.traces) > 1}
         self._index = {id(trace): single.get(trace.point) for trace in board.traces}
 
     def observe(self, board: Board) -> tuple[FoundStep, ...]:
         """Take the fresh samples, and give the steps that they settle."""
         found: tuple[FoundStep, ...] = ()
         index = self._index
-        for trace in board.fresh:
+        parts: list[tuple[Trace, Sampled]] = []
+        for trace, sample in board.fresh:
             single = index[id(trace)]
             if single is not None:
-                at_ms, values = trace.samples[-1]
+                at_ms, values = sample
                 steps = single[1](at_ms / 1000, values.volts, values.amps, values.watts)
                 if steps:
                     found += single[0].tell(steps)
-        for circuit in self._several:
-            found += circuit.put_together()
-        for trace in board.over:
+            elif trace.point in self._several:
+                parts.append((trace, sample))
+        for trace, sample in sorted(parts, key=lambda part: part[1][0]) if len(parts) > 1 else parts:
+            found += self._several[trace.point].put_together(trace, sample)
+        for trace, at_ms, amps in board.over:
             if trace.circuit is not None:
                 over = self.of[trace.circuit.circuit.id].over
                 self.hot[trace.place] = self.of[trace.place]
-                if not over or trace.heard_ms - over[-1][0] > _ONE_MS:  # several legs at one moment count once
-                    over.append((trace.heard_ms, trace.amps or 0.0))
+                if not over or at_ms - over[-1][0] > _ONE_MS:  # several legs at one moment count once
+                    over.append((at_ms, amps))
         return found
 
     def finish(self) -> tuple[FoundStep, ...]:

@@ -23,6 +23,7 @@ _MOVED = 0.02  # of nominal volts
 _VOLTS_FALL, _HERTZ_FALL = 0.03, 0.02
 _IDLE = 0.02  # of the rating: no load
 _FEW = 4
+_USUAL_BAND = 1.5  # % of nominal hertz, class G2: the usual towed set's
 _BOTH, _LIKE = 110.0, 0.01  # 50 and 60 Hz together
 _BEFORE_MS = (120_000, 30_000)  # before now: what counts as "before" a fall
 
@@ -56,7 +57,8 @@ class Gauge:
         low: hertz below this are low [Hz].
         high: hertz above this are high [Hz].
         recovery_ms: what its class allows after a load step [ms].
-        width: of its class's steady band [Hz].
+        width: of its class's steady band [Hz]; of class G2's where the show names none.
+        classed: whether the show names its class.
         coming: it is running up, or down with nothing on: nobody's limits apply.
 
     """
@@ -78,7 +80,10 @@ class Gauge:
         self.high = max(band.high or 0.0, usual.high or 0.0, high)
         known = performance(source.performance_class) or performance("G1")
         self.recovery_ms = 1000 * (known.recovery_hertz_s if known else 10.0)
-        self.width = source.hertz * (known.steady_band if known else 2.5) / 100
+        named = performance(source.performance_class)
+        band_percent = named.steady_band if named else _USUAL_BAND
+        self.classed = named is not None
+        self.width = source.hertz * band_percent / 100
         self._stir = max(_STIR * source.hertz, 0.55 * self.width)
         self.hertz: deque[tuple[int, float]] = deque(maxlen=150)
         self.speed_ms: int | None = None

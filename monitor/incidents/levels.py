@@ -25,6 +25,7 @@ _DEEP, _FAR = 0.80, 1.095  # of nominal
 _CLOSE_MS = 8000  # back inside the limits for this long ends it
 _FIRST_MS = 9000  # after power came: what service it is comes first
 _LEAST_SAMPLES = 3
+_SOURCE_KINDS = (Kind.SOURCE_OVERLOAD, Kind.FUEL_OR_GOVERNOR)
 _JOINS = 0.985  # of the limit: a point this near to it is no witness against the others
 
 
@@ -129,12 +130,9 @@ class Levels:
             case.misses("whether length, joints or load that no meter sees take the volts on the way")
             self._amps(case, low)
             self._grown(case)
-            if (worst.settled_volts or 0.0) < _DEEP * worst.nominal and len(
-                {t.legs for t in low if len(t.legs) == 1}
-            ) == 1:
-                case.confidence = min(case.confidence, 0.6)
-                case.alternatives[Kind.LOST_LEG] = 0.3
-                case.misses("whether the leg is open and loads between legs feed it back is not shown")
+            self._fed_back(case, low, Kind.UNDERVOLTAGE_RUN)
+            if case.kind is Kind.UNDERVOLTAGE_RUN and (worst.settled_volts or 0.0) < _DEEP * worst.nominal:
+                self._perhaps_open(case, low)
         else:
             case = Case(
                 Kind.UNDERVOLTAGE_SOURCE,
@@ -156,6 +154,7 @@ class Levels:
                 case.misses(
                     "nothing is read above these points: whether the source or the run to them is low is not shown"
                 )
+            self._fed_back(case, low, Kind.UNDERVOLTAGE_SOURCE)
         return case
 
     def _high(self, place: str, high: list[Trace], good: list[Trace]) -> Case | None:
@@ -191,6 +190,29 @@ class Levels:
         loaded = any(a >= t.least_amps for t, a in heavy)
         case.shows(f"it carries {text}", "for" if loaded else "against")
 
+    def _fed_back(self, case: Case, low: list[Trace], otherwise: Kind) -> None:
+        """See whether the one leg that is low carries nothing: no amps, no drop; open, and fed back through loads."""
+        legs = _one_leg(low)
+        others = [t for t in self._board.under(case.place) if self._board.standing(t) and not set(t.legs) & legs]
+        if not legs or not others:
+            return
+        carries = [t for t in self._board.under(case.place) if t.live and set(t.legs) == legs]
+        before = [a for t in carries if (a := t.before("amps", case.begin_ms)) is not None and a >= t.least_amps]
+        idle = all(t.amps is not None and t.amps < t.least_amps for t in carries)
+        if carries and idle and case.place in self._layout.places:
+            case.kind, case.confidence, case.leg = Kind.LOST_LEG, 0.65 if before else 0.5, "".join(legs)
+            case.alternatives = {otherwise: 0.2 if before else 0.4}
+            where = f"{case.leg} of {self._layout.places[case.place].label}"
+            carried = f"carries nothing since, {sum(before):.1f} A before" if before else "carries nothing"
+            case.shows(f"{where} {carried}: no amps explain its low volts, while the other legs stand")
+            case.misses(f"whether {where} is open and fed back through loads between legs")
+
+    def _perhaps_open(self, case: Case, low: list[Trace]) -> None:
+        if _one_leg(low):
+            case.confidence = min(case.confidence, 0.6)
+            case.alternatives[Kind.LOST_LEG] = 0.3
+            case.misses("whether the leg is open and loads between legs feed it back is not shown")
+
     def _grown(self, case: Case) -> None:
         """See whether the run itself got worse: it crept, then that is what happened; or it jumped."""
         run = self._runs.at(case.place)
@@ -222,9 +244,10 @@ class Levels:
             case, traces, high = entry
             since = "high_ms" if high else "low_ms"
             live = [t for t in traces if t.live]
-            if case.closed or not live:
+            named = case.kind in _SOURCE_KINDS  # what looks at the source named it better, and ends it
+            if case.closed or not live or named:
                 self._cases.remove(entry)
-                if not case.closed:
+                if not case.closed and not named:
                     self._register.end(case, None)
                 continue
             off = [t for t in live if getattr(t, since) is not None]
@@ -247,6 +270,12 @@ def _near(trace: Trace, *, high: bool) -> bool:
 
 def _above(upper: Trace, lower: Trace) -> bool:
     return upper.place in lower.up and upper.nominal == lower.nominal and set(upper.legs) <= set(lower.legs)
+
+
+def _one_leg(traces: list[Trace]) -> set[str]:
+    """Give the one leg that all of these read, or nothing."""
+    legs = {leg for t in traces for leg in t.legs if len(t.legs) == 1}
+    return legs if len(legs) == 1 else set()
 
 
 def _since(trace: Trace, *, high: bool) -> int:

@@ -85,6 +85,8 @@ class Losses:
         for entry in list(self._followed):
             case, traces = entry
             back = [t.first_ms for t in traces if t.powered and t.first_ms is not None and t.first_ms > case.begin_ms]
+            if case.kind is Kind.LOST_LEG:  # fed back through loads it may stand at any volts
+                back = [t.back_ms for t in traces if t.powered and t.low_ms is None and t.back_ms > case.begin_ms]
             if case.kind is Kind.OVERLOAD_TRIP and not back:
                 back = [t.heard_ms for t in traces if t.heard_ms > case.begin_ms and (t.amps or 0.0) >= t.least_amps]
             if back or case.closed:

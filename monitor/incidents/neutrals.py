@@ -28,8 +28,16 @@ _CLOSE_MS = 8_000
 _WINDOW_MS = 1100  # what a meter shows may be this old
 _SAME_MS = 15_000
 _SUSPECT_MS = 12_000
+_WITH_INTERVALS = 1.5
 _HIDES = frozenset(
-    {Kind.UNDERVOLTAGE_RUN, Kind.UNDERVOLTAGE_SOURCE, Kind.OVERVOLTAGE, Kind.LOST_LEG, Kind.WRONG_SERVICE}
+    {
+        Kind.UNDERVOLTAGE_RUN,
+        Kind.UNDERVOLTAGE_SOURCE,
+        Kind.OVERVOLTAGE,
+        Kind.LOST_LEG,
+        Kind.WRONG_SERVICE,
+        Kind.RESISTANCE_RISE,
+    }
 )
 
 
@@ -199,6 +207,9 @@ class Neutrals:
         shown = [spot for spot in self._spots if spot.seen is not None]
         self._watching = bool(shown or self._cases)
         self._end()
+        for case, spots in self._cases:
+            if self._board.time_ms - case.begin_ms <= _SAME_MS:
+                self._widen(case, spots)
         free = [s for s in shown if s.times >= _TWO and not any(s in spots for _, spots in self._cases)]
         free = [
             s for s in free if self._register.explains(Kind.LOST_NEUTRAL, s.legs[0][0], self._board.time_ms) is None
@@ -211,6 +222,27 @@ class Neutrals:
         """Whether some place shows legs apart that may yet become a case."""
         now = self._board.time_ms
         return any(spot.seen is not None and now - spot.begin_ms <= _SUSPECT_MS for spot in self._spots)
+
+    def _widen(self, case: Case, spots: list[_Spot]) -> None:
+        """Take in what moved the same way at the same time elsewhere: then the break lies above both."""
+        shown = next((s for s in spots if s.place.id == case.place), spots[0])
+        if shown.seen is None:
+            return
+        middle = sum(shown.seen[0]) / len(shown.seen[0])
+        up = {leg: volts > middle for leg, volts in zip(shown.place.legs, shown.seen[0], strict=True)}
+        for trace in self._board.odd.values():
+            known = trace.place == case.place or case.place in trace.up or trace.point in case.points
+            since = trace.high_ms or trace.low_ms
+            if known or since is None or len(trace.legs) > 1 or not trace.powered:
+                continue
+            same = up[trace.legs[0]] is (trace.high_ms is not None)
+            if same and abs(since - case.begin_ms) <= _WITH_INTERVALS * trace.interval_ms + _WINDOW_MS:
+                ups = (case.place, *self._layout.places[case.place].up)
+                case.place = next(id_ for id_ in ups if id_ in trace.up)
+                here = Point(case.place)
+                case.points = (here, *(p for p in case.points if p != here), trace.point)
+                case.shows(f"{trace.label} moved with it, to {trace.volts or 0.0:.1f} V")
+                self._register.tell(case)
 
     def _waits(self, free: list[_Spot]) -> bool:
         """Say whether other places may yet show the same: they haven't been read twice since."""

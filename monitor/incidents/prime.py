@@ -18,9 +18,11 @@ if TYPE_CHECKING:
     from monitor.incidents.traces import Board
 
 _FULL, _MODEST = 0.90, 0.85  # of the rating
+_SUNK = 0.9  # of nominal volts: deeper, and what the load would have been is a guess
 _VOLTS_FALL, _HERTZ_FALL = 0.03, 0.02
 _SHORTEST_MS, _WAIT_MS = 5500, 8000
 _HUNT_MS, _HUNT_HERTZ, _HUNT_TIMES, _HUNT_BAND, _HUNT_TURNS = 30_000, 0.3, 3.0, 0.45, 3
+_HUNT_FEW, _USUAL_FEW = 8, 15  # samples that show a spread
 _FLAT = 0.10  # of the load: no load step
 _CLOSE_MS = 10_000
 _OFTEN_MS, _SELDOM_MS = 2000, 4000  # how often it is looked at while something moves, and while it stands
@@ -63,7 +65,8 @@ class Prime:
     def _look(self) -> None:
         now = self._board.time_ms
         load = _higher(self._gauge.load(now - 6000, now), self._gauge.load(now - 30_000, now - 12_000))
-        full = load is not None and load.share is not None and load.share >= _FULL
+        sunk = min(1.0, max(_SUNK, self._gauge.volts(now - 6000, now) or 1.0))  # a load sinks with its volts
+        full = load is not None and load.share is not None and load.share >= _FULL * sunk
         if full and load is not None and self._overloaded(load):
             return
         if not self._gauge.speaks or len(self._gauge.hertz) < _DECLINES:
@@ -136,10 +139,11 @@ class Prime:
         now = self._board.time_ms
         last = [h for at, h in self._gauge.hertz if at > now - _HUNT_MS]
         before = [h for at, h in self._gauge.hertz if now - 120_000 < at <= now - _HUNT_MS - 5000]
-        if len(last) < 10 or self._board.time_ms - (self._gauge.speed_ms or 0) < _HUNT_MS + _UP_MS:  # noqa: PLR2004
+        if len(last) < _HUNT_FEW or self._board.time_ms - (self._gauge.speed_ms or 0) < _HUNT_MS + _UP_MS:
             return
-        usual = _spread(before) if len(before) >= 15 else 0.0  # noqa: PLR2004 - a usual spread
-        limit = max(_HUNT_HERTZ, _HUNT_TIMES * usual, _HUNT_BAND * self._gauge.width)
+        usual = _spread(before) if len(before) >= _USUAL_FEW else None
+        band = _HUNT_BAND * self._gauge.width if self._gauge.classed or usual is None else 0.0
+        limit = max(_HUNT_HERTZ, _HUNT_TIMES * (usual or 0.0), band)
         std = _spread(last)
         if std <= limit or _turns(last, 1.5 * limit) < _HUNT_TURNS or not self._flat(now):
             return
@@ -148,7 +152,7 @@ class Prime:
         case = Case(Kind.FUEL_OR_GOVERNOR, SOURCE_ID, self._points(), begin, begin - 1000, 0.7)
         case.shows(
             f"its hertz hunt between {min(last):.2f} and {max(last):.2f} Hz at an unchanged load,"
-            f" {std:.2f} Hz of spread against {usual:.2f} Hz before"
+            f" {std:.2f} Hz of spread" + (f" against {usual:.2f} Hz before" if usual is not None else "")
         )
         case.alternatives = {Kind.SOURCE_OVERLOAD: 0.1}
         self._doubt(case, load)
@@ -175,8 +179,9 @@ class Prime:
                 known.shows(one.text, one.speaks)
             known.misses(*case.not_shown)
             self._register.tell(known)
-            return
-        self._case = self._register.open(case)
+            self._case = known
+        else:
+            self._case = self._register.open(case)
         self._good_ms = 0
 
     def _end(self) -> None:

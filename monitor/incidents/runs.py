@@ -21,7 +21,7 @@ class Runs:
     """Every run whose two ends are read."""
 
     def __init__(self, layout: Layout, board: Board, register: Register) -> None:
-        self._board, self._register = board, register
+        self._board, self._register, self._places = board, register, layout.places
         self._runs: list[Run] = []
         for feeder in layout.show.feeders:
             place, upper = layout.places[feeder.id], layout.places[feeder.fed_from]
@@ -60,7 +60,7 @@ class Runs:
         block = run.rising()
         if block is None:
             return
-        if self._register.explains(Kind.LOST_NEUTRAL, run.far_end, block.end_ms) is not None:
+        if self._register.explains(Kind.RESISTANCE_RISE, run.far_end, block.end_ms) is not None:
             return
         known = self._register.at(run.place.id, Kind.UNDERVOLTAGE_RUN, Kind.RESISTANCE_RISE)
         text = said(run, block)
@@ -73,10 +73,26 @@ class Runs:
             return
         begin = run.begin_ms
         points = tuple(Point(run.place.id, leg) for leg in block.grown)
-        case = Case(Kind.RESISTANCE_RISE, run.place.id, points, begin, begin - BLOCK_MS, 0.8)
+        case = self._lower(run, begin)
+        if case is not None:  # low volts further down that came of it
+            case.kind, case.place, case.confidence = Kind.RESISTANCE_RISE, run.place.id, 0.7
+            case.points = tuple(dict.fromkeys((*points, *case.points)))
+            self._register.tell(case)
+        else:
+            case = Case(Kind.RESISTANCE_RISE, run.place.id, points, begin, begin - BLOCK_MS, 0.8)
+            self._register.open(case)
         case.covers = frozenset({Kind.UNDERVOLTAGE_RUN})
         fill(case, run, block)
-        self._cases[run.place.id] = self._register.open(case)
+        self._cases[run.place.id] = case
+
+    def _lower(self, run: Run, begin_ms: int) -> Case | None:
+        """Give the lasting case of low volts under a run that began with or after its growth."""
+        for case in self._register.lasting:
+            place = self._places.get(case.place)
+            under = place is not None and run.place.id in place.up
+            if case.kind is Kind.UNDERVOLTAGE_RUN and under and case.begin_ms >= begin_ms - BLOCK_MS:
+                return case
+        return None
 
     def _end(self, run: Run, case: Case) -> None:
         if case.closed:

@@ -63,12 +63,19 @@ class Services:
         if len(volts) < _SAMPLES or not stood or max(volts) - min(volts) > _STEADY * max(volts):
             return None
         middle = sorted(volts)[len(volts) // 2]
-        if abs(middle / trace.nominal - 1) <= _OFF:
+        if abs(middle / trace.nominal - 1) <= _OFF or self._fitted(trace):
             return None
         if amps and max(amps) > max(_IDLE_AMPS, trace.least_amps) and middle < _FAR * trace.nominal:
             return None
         near = min(_OTHERS, key=lambda other: abs(middle / other - 1))
-        return near if abs(middle / near - 1) <= _LIKE and abs(near / trace.nominal - 1) > _LIKE else None
+        if abs(middle / near - 1) <= _LIKE and abs(near / trace.nominal - 1) > _LIKE:
+            return near
+        return middle if middle > trace.nominal and self._unloaded() else None
+
+    def _unloaded(self) -> bool:
+        """Say whether nothing at all carries load: then it is the service, whatever its name, that is too high."""
+        amps = [(t.amps, t.least_amps) for t in self._board.powered if t.live]
+        return all(a is not None and a <= max(_IDLE_AMPS, least) for a, least in amps)
 
     def _join(self, fresh: list[tuple[Trace, float]]) -> None:
         """Put points together: all that reads another service since its power came is one finding."""
@@ -92,7 +99,8 @@ class Services:
         for trace, service in fresh[:6]:
             case.shows(
                 f"{trace.label} reads {trace.settled_volts or 0.0:.1f} V since its power came, where"
-                f" {trace.nominal:.0f} V are planned: near {service:.0f} V, outside the plan"
+                f" {trace.nominal:.0f} V are planned"
+                + (f": near {service:.0f} V, outside the plan" if service in _OTHERS else ": outside the plan")
             )
         hertz, planned = traces[0].samples[-1][1].hertz, self._layout.show.source.hertz
         if hertz and abs(hertz / planned - 1) > _OFF_HERTZ:
@@ -105,6 +113,13 @@ class Services:
         case.misses(f"which service is there: only that it is not the planned {system} with {legs}{across}")
         self._register.open(case)
         self._cases.append((case, traces))
+
+    @staticmethod
+    def _fitted(trace: Trace) -> bool:
+        """Say whether it stood at the planned volts after its power came: then the service is the planned one."""
+        since = (trace.first_ms or 0) + _STOOD_MS
+        stood = (v.volts for at, v in trace.samples if at >= since and v.volts is not None)
+        return any(abs(volts / trace.nominal - 1) <= _OFF for volts in stood)
 
     def _fits(self, trace: Trace) -> bool:
         volts = trace.settled_volts

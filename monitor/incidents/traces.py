@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from monitor.show.model import Point
 
 GONE, POWERED = 0.10, 0.50  # of nominal, as ``monitor.alarms.conditions.tracks`` has them
-KEPT = 130  # samples of a point: two minutes at one a second
+KEPT = 260  # samples of a point: two minutes at two a second
 _CALM = (0.955, 1.045)  # of nominal: where several legs' volts stand within, no neutral has moved by 5 %
 _MOST_INTERVAL_MS = 120_000
 _MIDDLE = 3
@@ -199,8 +199,8 @@ class Board:
         of: by point.
         odd: whose power or volts are not calm.
         sank: whose power went with this moment.
-        fresh: heard with this moment.
-        over: circuits' traces whose amps are above their rating with this moment.
+        fresh: samples heard with this moment, a point's own in order of time.
+        over: (point's trace, time [ms], amps [A]) of samples above the rating, heard with this moment.
         hushed: whose values stopped being live with this moment.
 
     """
@@ -214,8 +214,8 @@ class Board:
         self.resumed = True
         self.odd: dict[Point, Trace] = {}
         self.sank: list[Trace] = []
-        self.fresh: list[Trace] = []
-        self.over: list[Trace] = []
+        self.fresh: list[tuple[Trace, Sampled]] = []
+        self.over: list[tuple[Trace, int, float]] = []
         self.hushed: list[Trace] = []
 
     def take(self, now: Now) -> None:
@@ -235,7 +235,10 @@ class Board:
             if values is None:
                 if trace.live:
                     self._hush(trace)
-            elif known.fresh and (known.quality is good or known.quality is Quality.IMPLAUSIBLE):
+                continue
+            for at_ms, earlier in known.earlier:
+                self._hear(trace, at_ms, earlier)
+            if known.fresh and (known.quality is good or known.quality is Quality.IMPLAUSIBLE):
                 self._hear(trace, time_ms - int(1000 * (known.age_s or 0.0)), values)
 
     def _hear(self, trace: Trace, at_ms: int, values: Values) -> None:
@@ -247,11 +250,12 @@ class Board:
             trace.interval_ms += (0.1 if len(trace.samples) > _FEW else 0.5) * (passed - trace.interval_ms)
         trace.heard_ms = at_ms
         trace.live = True
-        trace.samples.append((at_ms, values))
-        self.fresh.append(trace)
+        sample = (at_ms, values)
+        trace.samples.append(sample)
+        self.fresh.append((trace, sample))
         amps, volts = values.amps, values.volts
         if amps is not None and amps > trace.rated:
-            self.over.append(trace)
+            self.over.append((trace, at_ms, amps))
         if volts is None:
             return
         if trace.powered and trace.calm_low < volts < trace.calm_high:
