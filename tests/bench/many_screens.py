@@ -21,10 +21,8 @@ def main() -> None:
         found = write_beside_screens(Path(name) / "log.sqlite", SCREENS, cycles)
     print(f"{found.committed} of {cycles} cycles of {POINTS} readings, beside {SCREENS} screens and a stuck one")
     print(f"a commit: {found.commit_ms:.2f} ms, alone {found.alone_ms:.2f} ms")
-    limit_mb = _WAL_BYTES / 1e6
-    print(
-        f"WAL: {found.wal_stuck / 1e6:.1f} MB while stuck, {found.wal_after / 1e6:.1f} MB after; limit {limit_mb:.0f}"
-    )
+    stuck_mb, after_mb, limit_mb = (size / 1e6 for size in (found.wal_stuck, found.wal_after, _WAL_BYTES))
+    print(f"WAL: {stuck_mb:.1f} MB while stuck, {after_mb:.1f} MB after; limit {limit_mb:.0f}")
 
 
 if __name__ == "__main__":

@@ -56,7 +56,8 @@ class Told:
     Attributes:
         polls: delivered.
         good: of those, with every value good.
-        wrong: good values that nobody gave in that poll.
+        wrong: good values that nobody gave in that poll, and that came from no frame that passed its checksum damaged.
+        passed: good values that came from such a frame.
         damaged: frames that were damaged, cut short ones left out.
         missed: damaged frames whose checksum is right.
         injected: how many faults of each kind.
@@ -68,6 +69,7 @@ class Told:
     polls: int = 0
     good: int = 0
     wrong: list[str] = field(default_factory=list)
+    passed: int = 0
     damaged: int = 0
     missed: int = 0
     injected: dict[str, int] = field(default_factory=lambda: dict.fromkeys(FAULTS, 0))
@@ -90,6 +92,7 @@ class Wire:
         self._busy_until: dict[int, float] = {}
         self._out_until_s = 0.0
         self.asked: deque[Asked] = deque(maxlen=_KEPT)
+        self._missed: set[int] = set()  # numbers of requests whose replies passed damaged
         self._since: dict[int, list[tuple[str, float]]] = {unit: [] for unit in UNITS}
 
     def pass_time(self, seconds: float) -> None:
@@ -155,7 +158,7 @@ class Wire:
             self._under_way.clear()
             self._arrived = self._buffer = b""
         elif kind != "lost":
-            self._send(at_s, self._damaged(frame, kind))
+            self._send(at_s, self._damaged(frame, kind, asked.number))
             if kind == "doubled":
                 at_s += self._dice.choice((0.0, self._dice.uniform(0.0, 2.0) * TIMEOUT_S))
                 self._busy_until[asked.unit] = at_s  # one thing after another: the next answer comes after the copy
@@ -169,7 +172,7 @@ class Wire:
                 return kind
         return ""
 
-    def _damaged(self, frame: bytes, kind: str) -> bytes:
+    def _damaged(self, frame: bytes, kind: str, number: int) -> bytes:
         """Give what arrives of a frame."""
         if kind == "cut short":
             return frame[: self._dice.randrange(1, len(frame))]
@@ -188,7 +191,9 @@ class Wire:
                 out[at] = self._dice.randrange(256)
         if bytes(out) != frame:
             self.told.damaged += 1
-            self.told.missed += crc16(bytes(out[:-2])) == bytes(out[-2:])
+            if crc16(bytes(out[:-2])) == bytes(out[-2:]):
+                self.told.missed += 1
+                self._missed.add(number)
         return bytes(out)
 
     def _send(self, at_s: float, frame: bytes) -> None:
@@ -209,7 +214,10 @@ class Wire:
             for value in MAP.values:
                 found = getattr(channel.values, value.quantity) if value.channel == channel.channel else None
                 if found is not None and found not in {volts(a.number, value.address) for a in given}:
-                    told.wrong.append(f"unit {poll.unit} {value.quantity}: {found} at {end_s:.3f} s")
+                    if any(a.number in self._missed for a in given):
+                        told.passed += 1
+                    else:
+                        told.wrong.append(f"unit {poll.unit} {value.quantity}: {found} at {end_s:.3f} s")
         if good:
             self._recovered(poll.unit, end_s)
 
