@@ -15,6 +15,7 @@ import pytest
 
 from tests.support.cable import Cable
 from tests.support.responder import Responder, right
+from tests.support.senders import printing_tcp
 from tests.support.sets import small_set
 
 if TYPE_CHECKING:
@@ -246,3 +247,31 @@ def _on_a_line(folder: Path, port: Path) -> Path:
     path = folder / "line.toml"
     path.write_text(LINE.format(port=port), encoding="utf-8")
     return path
+
+
+def test_a_meter_that_sends_too_seldom_is_told(tmp_path: Path) -> None:
+    """A board that prints less often than readings stay live: how often it sends, and what to set."""
+    with printing_tcp(lambda _: b"v1=120.5,a1=2.25,w1=270,hz=60\r\n", every_s=1.4) as port:
+        text = LINE.format(port="").replace('protocol = "modbus-rtu"\nport = ""\nbaud = 115200', 'protocol = "text"')
+        text = text.replace('id = "line"', f'id = "line"\ntcp = "127.0.0.1:{port}"').replace("unit = 1\n", "")
+        text = text.replace("timeout_seconds = 0.2", "timeout_seconds = 5").replace('"plain"', '"text-lines"')
+        path = tmp_path / "seldom.toml"
+        path.write_text(f"{text}[alarms]\nold_after_seconds = 1\n", encoding="utf-8")
+        rows = found(path)
+    (row,) = [row for row in rows if row["code"] == "spacing-old"]
+    assert row["where"] == "line unit 1"
+    assert "readings count as old after 1 s" in row["text"]
+    assert "old_after_seconds" in row["do"]
+
+
+def test_a_line_that_cannot_keep_the_interval_is_told(tmp_path: Path) -> None:
+    """A meter that takes 0.3 s where every 0.1 s is asked for: a remark with both figures."""
+    with Cable(tmp_path) as cable, Responder(cable.far) as responder:
+        responder.script = lambda asked: [0.3, right(asked)]
+        path = _on_a_line(tmp_path, cable.near)
+        text = path.read_text(encoding="utf-8").replace("timeout_seconds = 0.2", "timeout_seconds = 2")
+        path.write_text(text.replace("baud = 115200", "baud = 115200\npoll_seconds = 0.1"), encoding="utf-8")
+        rows = found(path)
+    (row,) = [row for row in rows if row["code"] == "bus-slow"]
+    assert "where poll_seconds asks for 0.1 s" in row["text"]
+    assert row["severity"] == "remark"
