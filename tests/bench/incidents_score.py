@@ -10,6 +10,7 @@ import time
 from collections import Counter
 from pathlib import Path
 from random import Random
+from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
@@ -19,6 +20,9 @@ from monitor.incidents.finder import IncidentFinder
 from tests.monitor.incidents.sceneday import Maker, Scene
 from tests.monitor.incidents.scenes import MAKERS
 from tests.monitor.incidents.seconds import circuit, panel, small
+
+if TYPE_CHECKING:
+    from monitor.incidents.model import Incident
 
 SECONDS = 600
 SURE = 0.7
@@ -50,7 +54,7 @@ def main() -> None:
 def judge(scene: Scene, name: str) -> tuple[bool, bool]:
     """Play a scene: whether it was told right, and whether it was told wrong and sure of it."""
     finder = IncidentFinder(scene.day.show)
-    found = {}
+    found: dict[int, Incident] = {}
     for now in scene.day.moments(scene.seconds):
         found |= {one.number: one for one in finder.observe(now).incidents}
     told = list(found.values())

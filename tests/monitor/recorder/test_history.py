@@ -98,8 +98,10 @@ def test_steps_plan_and_alarms_of_a_replayed_day(tmp_path: Path) -> None:
     assert fixed is not None
     assert allowed is not None
     assert allowed.multiple == pytest.approx(1.15)
-    assert history.fixed("nothing") is history.allowed("nothing", 1.0) is None
-    assert history.planned("nothing", 0) == history.switchings("nothing", 0, 1) == ()
+    assert history.fixed("nothing") is None
+    assert history.allowed("nothing", 1.0) is None
+    assert history.planned("nothing", 0) == ()
+    assert history.switchings("nothing", 0, 1) == ()
 
 
 def test_steps_come_from_the_log(tmp_path: Path) -> None:
