@@ -80,6 +80,7 @@ class Watch:
         self._waiting: deque[Reading] = deque()
         self._earlier: dict[Point, tuple[tuple[int, Values], ...]] = {}
         self._last_ms: int | None = None
+        self._step_s = 0.0
 
     def advance(self, readings: Iterable[Reading], now_ms: int, outside: Outside = _NOTHING) -> tuple[AlarmChange, ...]:
         """Judge every moment up to ``now_ms`` [ms, the log's clock] that has not been judged yet.
@@ -87,7 +88,7 @@ class Watch:
         Args:
             readings: in time order, none older than the last moment judged.
             now_ms: no reading older than this will come any more.
-            outside: holds for all moments of this call; a clock step for the first of them.
+            outside: holds for all moments of this call; a clock step for the next moment, in whichever call.
 
         """
         self._waiting.extend(readings)
@@ -121,10 +122,11 @@ class Watch:
         self._found = [Found((), one.incidents) for one in self._found if one.incidents]  # the log has those steps
 
     def _nows(self, now_ms: int, outside: Outside) -> Iterator[Now]:
+        self._step_s += outside.clock_step_s  # a call without a moment must not lose it
         for moment_ms in self._moments(now_ms):
             self._take(moment_ms)
-            yield self._now(moment_ms, outside)
-            outside = Outside(outside.not_kept, outside.log_problem)
+            yield self._now(moment_ms, Outside(outside.not_kept, outside.log_problem, self._step_s))
+            self._step_s = 0.0
             self._last_ms = moment_ms
 
     def _moments(self, now_ms: int) -> Iterator[int]:

@@ -47,10 +47,8 @@ def main() -> None:
     took_s = time.monotonic() - begun_s
     print(f"{told.polls:,} polls, {told.good:,} good, in {took_s:.0f} s ({told.simulated_s / 3600:.1f} h of the bus)")
     print(f"{len(told.wrong)} wrong values; limit 0")
-    expected = told.damaged * MISSED_SHARE
-    print(
-        f"{told.damaged:,} damaged frames: {expected:.1f} expected to pass at most, {told.missed} did, giving {told.passed} values"
-    )
+    expected, passed = told.damaged * MISSED_SHARE, f"{told.missed} did, giving {told.passed} values"
+    print(f"{told.damaged:,} damaged frames: {expected:.1f} expected to pass at most, {passed}")
     for begin in first:
         print(f"memory {begin[0]:.1f} MB after {WARM:,} polls, {memory_mb():.1f} at the end")
         print(f"open files {begin[1]} and {handles()}")
