@@ -12,7 +12,7 @@ from collections import deque
 from math import inf, sqrt
 from typing import TYPE_CHECKING, Protocol
 
-from monitor.electrical.step_stats import apart, better_as_step, mean, trending, turning_point
+from monitor.electrical.step_stats import apart, better_as_step, climb, mean, trending, turning_point
 from monitor.electrical.step_way import Change, Way, gradual, overshoot
 
 if TYPE_CHECKING:
@@ -29,6 +29,8 @@ _SURE = 4.5  # times the error of a difference of means
 _SUM_DRIFT, _SUM_LIMIT = 0.5, 9.0  # in flutters: false about once in seven hours of samples, then looked at again
 _SETTLED, _SETTLED_SLOW, _SLOW_S, _SHORTEST_S = 6, 3, 8.0, 3.0
 _FADE_S, _LONGEST_S = 60.0, 240.0
+_CLIMBS = 0.015  # of a change, over the samples that agree: less is drift
+_CLIMBING, _MAY_CLIMB = 3.5, 2.0  # errors of a slope: it climbs; it may, so a few samples more are taken
 _LEANING = 10  # samples before a change that show whether it was on its way already
 _RELINE = 0.004  # volts move by this share before the loads' reaction is worked out anew
 _DOUBT = 0.3  # of a load's reaction to volts: kinds are rough
@@ -214,10 +216,22 @@ class Detector:
         if not (count >= _SETTLED and span >= _SHORTEST_S) and not (count >= _SETTLED_SLOW and span >= _SLOW_S):
             return None
         flutter = max(self._flutter * way.tail[-1][0].value, 0.1 * self._least)
-        if way.before is not None and trending([rest for _, rest in way.tail], flutter):
+        climbs = self._climbs(way, flutter)
+        if way.before is not None and (trending([rest for _, rest in way.tail], flutter) or climbs > _CLIMBING):
             way.tail = way.tail[count // 2 :]
             return None
+        if climbs > _MAY_CLIMB and count < 2 * _SETTLED:
+            return None
         return self._finish(way)
+
+    def _climbs(self, way: Way, flutter: float) -> float:
+        """Give how sure it is that a load that came on is still warming up: errors of its slope, 0 where it isn't."""
+        rests = [rest for _, rest in way.tail]
+        delta = mean(rests) - (way.before or 0.0)
+        if way.before is None or delta <= 0 or len(rests) < _SETTLED_SLOW:
+            return 0.0
+        rise, errors = climb([sample.time_s for sample, _ in way.tail], rests, flutter)
+        return errors if rise > max(_CLIMBS * delta, 2.0 * self._grain) else 0.0
 
     def _ready(self, way: Way) -> bool:
         """Say whether enough samples agree for a level, should nothing more come."""
@@ -262,6 +276,7 @@ class Detector:
             spell=spell,
             gap=way.gap,
             gradual=fading,
+            climbing=not way.gap and self._climbs(way, flutter) > _CLIMBING,
         )
 
     def _leaning(self, way: Way) -> bool:

@@ -26,6 +26,7 @@ _MISCOUNTED = 0.05  # that a load is not as it was counted, where the level allo
 _UNPLANNED = 0.12
 _DIMMED = 0.06  # that a load on is set lower at once, or back
 _DIMMED_OFF = 0.1  # that a dimmed light goes off with what was left of it
+_WARM, _WARMS = (0.3, 0.96), 0.3  # parts of its watts that a load shows while it warms up; how often it is that
 _FADED = 0.6  # that a fade ends anywhere but at full or nothing
 _RANGE = log(100.0)  # loads nobody planned: even in log watts over two decades
 _NAMEPLATE, _MEASURED = 0.022, 0.012  # error of a piece's watts by plan, and once measured, one sigma
@@ -98,6 +99,7 @@ def explanations(seen: Seen, loads: OnLoads) -> list[Guess]:
             *_by_plan(seen, loads, rising=rising),
             *_mixed(seen, loads, rising=rising),
             *_unplanned(seen, loads, rising=rising),
+            *(_warming(seen, loads) if rising and seen.change.climbing else ()),
         )
         if guess.weight > 0
     ]
@@ -207,6 +209,22 @@ def _unplanned(seen: Seen, loads: OnLoads, *, rising: bool) -> Iterator[Guess]:
             likely = _normal(-seen.delta - drawn, sqrt(error**2 + (_AGAIN * drawn) ** 2))
             yield Guess(0.8 / len(loads.unknown) * likely * beside, unknown=index)
         yield from _dimmed_off(seen, loads, error, beside)
+
+
+def _warming(seen: Seen, loads: OnLoads) -> Iterator[Guess]:
+    """Weigh a planned load that was still warming up when the next thing happened: any part of its watts may show."""
+    free = [i for i, load in enumerate(loads.planned) if load.kind == "electronic" and loads.on[i] < load.count]
+    for index in free:
+        load = loads.planned[index]
+        drawn = abs(load.power) if seen.by_amps else load.power.real
+        low, high = _WARM
+        if low * drawn < seen.delta < high * drawn:
+            weight = _WARMS / len(free) / ((high - low) * drawn)
+            if seen.apparent is not None:
+                apparent = abs(load.power) / load.power.real * seen.delta
+                error = sqrt((1.4 * seen.change.error) ** 2 + (_FACTOR * seen.delta) ** 2)
+                weight *= (1 - _FACTOR_WRONG) * _normal(seen.apparent - apparent, error) + _FACTOR_WRONG / seen.delta
+            yield Guess(weight, ((index, 1),))
 
 
 def _dimmed_off(seen: Seen, loads: OnLoads, error: float, beside: float) -> Iterator[Guess]:

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 _LEAST_BEFORE, _LEAST_AFTER = 5, 3
+_OWN = 0.3  # of the usual scatter
 _TREND = 3.0  # times the error of a difference of halves
 
 
@@ -49,6 +50,23 @@ def better_as_step(times: Sequence[float], values: Sequence[float], at: int) -> 
     slope = sum((t - centre) * v for t, v in zip(times, values, strict=True)) / sum((t - centre) ** 2 for t in times)
     leaning = sum((v - middle - slope * (t - centre)) ** 2 for t, v in zip(times, values, strict=True))
     return scatter < 0.9 * leaning
+
+
+def climb(times: Sequence[float], values: Sequence[float], sigma: float) -> tuple[float, float]:
+    """Give the rise of a straight line through some values, and its slope in errors of it.
+
+    Args:
+        times: of the values [s], at least three.
+        values: one each.
+        sigma: usual scatter of one value; a part of it counts even where these happen to lie on a line.
+
+    """
+    centre, middle = mean(times), mean(values)
+    width = sum((t - centre) ** 2 for t in times)
+    slope = sum((t - centre) * v for t, v in zip(times, values, strict=True)) / width
+    left = sum((v - middle - slope * (t - centre)) ** 2 for t, v in zip(times, values, strict=True))
+    scatter = max(sqrt(left / (len(values) - 2)), _OWN * sigma)
+    return slope * (times[-1] - times[0]), slope * sqrt(width) / scatter
 
 
 def trending(values: Sequence[float], sigma: float) -> bool:

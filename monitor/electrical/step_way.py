@@ -37,6 +37,7 @@ class Change:
         gap: nothing was measured, or no volts were there, at some time within it.
         gradual: it came in many small parts.
         first: the first settled level: nothing is known before it.
+        climbing: it ended, for something else changed, while it still rose: a load that warms up.
 
     """
 
@@ -53,6 +54,7 @@ class Change:
     gap: bool = False
     gradual: bool = False
     first: bool = False
+    climbing: bool = False
 
 
 class Way:
