@@ -76,7 +76,7 @@ STEPS = {
 def test_a_step_is_told_and_nothing_is_lost(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, record_property: Callable[[str, object], None]
 ) -> None:
-    """Every poll is there at a time of its own, screens stay live, the step is an event and an alarm; review and export."""
+    """Every poll is there at a time of its own, screens stay live, the step is an event and an alarm."""
     start_ms, step_ms = STEPS[name]
     wall, log = Wall(monkeypatch, start_ms), tmp_path / "weir.sqlite"
     with small_set(tmp_path) as (path, _), Recorder(load_show(path), log, 0.2) as recorder:

@@ -186,6 +186,30 @@ def test_a_disk_that_the_kernel_makes_read_only(tmp_path: Path, record_property:
     assert lost == recorder.not_kept > 0
 
 
+def test_a_logger_ends_though_its_disk_stands_still(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It waits for the write under way for a bounded time, counts what is not kept, and what was committed stays."""
+    monkeypatch.setattr(backlog, "END_S", 0.3)
+    with small_set(tmp_path) as (path, _), slow(tmp_path) as fault:
+        log = tmp_path / "weir.sqlite"
+        with Recorder(load_show(path), log, CYCLE_S) as recorder:
+            wait_for(recorder, lambda s: amps(s) == 10.0)
+            before = _readings(log)
+            fault.begin()
+            wait_for(recorder, lambda _: recorder._backlog.under_way and recorder.not_kept > 4)
+            begun_s = time.monotonic()
+        assert time.monotonic() - begun_s < WITHIN_S
+        assert recorder.not_kept > 0
+        assert _readings(log) >= before > 0
+        fault.end()
+
+
+def _readings(log: Path) -> int:
+    db = sqlite3.connect(f"file:{log}?mode=ro", uri=True)
+    (count,) = db.execute("SELECT count(*) FROM reading").fetchone()
+    db.close()
+    return int(count)
+
+
 def test_what_did_not_fit_into_memory_is_counted_in_the_log(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, record_property: Record
 ) -> None:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     import pytest
 
-POLLS = 12_000
+POLLS = 9_000
 RECOVERED_WITHIN_S = 30.0  # a pulled adapter stays out for up to 20 s
 
 

@@ -119,16 +119,4 @@ def _tables(db: sqlite3.Connection) -> list[str]:
     return [name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
 
 
-WAYS: tuple[Damage, ...] = (
-    cut,
-    zeroed,
-    flipped,
-    head,
-    swapped,
-    bad_wal,
-    odd_values,
-    odd_values,
-    lost_parts,
-    foreign,
-    newer,
-)
+WAYS: tuple[Damage, ...] = (cut, zeroed, flipped, head, swapped, bad_wal, odd_values, lost_parts, foreign, newer)
