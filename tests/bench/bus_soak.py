@@ -1,9 +1,11 @@
 """Poll a bad bus a million times, on a clock of its own. Run: python tests/bench/bus_soak.py [POLLS] [SEED].
 
-The expected number of frames that are damaged and pass: a damaged frame whose bits are as good as random has any of
-the 2^16 checksums with equal chance, so 2^-16 of them pass. That is the most to be expected: the polynomial of MODBUS
-over Serial Line V1.02, 6.2.2, x^16 + x^15 + x^2 + 1, has the factor x + 1, so it finds every odd number of wrong bits,
-and every burst of up to 16 (W. W. Peterson and D. T. Brown, Cyclic Codes for Error Detection, 1961; from memory).
+The expected number of damaged frames that pass: a frame whose bits are as good as random has any of the 2^16 checksums
+with equal chance, so 2^-16 of them pass. The polynomial of MODBUS over Serial Line V1.02, 6.2.2, x^16 + x^15 + x^2 + 1,
+has the factor x + 1, so it finds every odd number of wrong bits, and it finds every burst of up to 16 (W. W. Peterson
+and D. T. Brown, Cyclic Codes for Error Detection, 1961; from memory). But it has four terms only: an even number of
+scattered wrong bits passes more often than 2^-16. Of 400,000 frames with one to six wrong bits 27 passed, 4.4 times
+that (measured with this wire), of as many with rubbish 2. So a few times the figure below is what to expect.
 """
 
 from __future__ import annotations
@@ -48,7 +50,7 @@ def main() -> None:
     print(f"{told.polls:,} polls, {told.good:,} good, in {took_s:.0f} s ({told.simulated_s / 3600:.1f} h of the bus)")
     print(f"{len(told.wrong)} wrong values; limit 0")
     expected, passed = told.damaged * MISSED_SHARE, f"{told.missed} did, giving {told.passed} values"
-    print(f"{told.damaged:,} damaged frames: {expected:.1f} expected to pass at most, {passed}")
+    print(f"{told.damaged:,} damaged frames: {expected:.1f} would pass were all damage random, {passed}")
     for begin in first:
         print(f"memory {begin[0]:.1f} MB after {WARM:,} polls, {memory_mb():.1f} at the end")
         print(f"open files {begin[1]} and {handles()}")

@@ -28,7 +28,7 @@ def test_a_bad_bus_gives_no_wrong_value(record_property: Callable[[str, object],
     assert told.polls >= POLLS
     assert told.good > 0.9 * POLLS
     assert not told.wrong, told.wrong[:5]
-    assert told.missed <= 1, "a CRC-16 lets one in 65,536 pass, and these are about a thousand"
+    assert told.missed <= 1, "a CRC-16 lets few in 65,536 pass, and these are about a thousand"
     assert {kind for kind, share in FAULTS.items() if share} == {kind for kind, n in told.injected.items() if n}
 
 
