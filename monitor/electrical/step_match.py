@@ -7,7 +7,7 @@ chance would give as easily loses against it. Priors are judgements, tried on si
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, product
 from math import comb, exp, log, sqrt
 from typing import TYPE_CHECKING
@@ -27,6 +27,7 @@ _UNPLANNED = 0.12
 _DIMMED = 0.06  # that a load on is set lower at once, or back
 _DIMMED_OFF = 0.1  # that a dimmed light goes off with what was left of it
 _WARM, _WARMS = (0.3, 0.96), 0.3  # parts of its watts that a load shows while it warms up; how often it is that
+_WARMED, _RESTORED = 0.04, 4.0  # that one comes on meanwhile; errors by which the level must lie under its loads
 _FADED = 0.6  # that a fade ends anywhere but at full or nothing
 _RANGE = log(100.0)  # loads nobody planned: even in log watts over two decades
 _NAMEPLATE, _MEASURED = 0.022, 0.012  # error of a piece's watts by plan, and once measured, one sigma
@@ -100,6 +101,7 @@ def explanations(seen: Seen, loads: OnLoads) -> list[Guess]:
             *_mixed(seen, loads, rising=rising),
             *_unplanned(seen, loads, rising=rising),
             *(_warming(seen, loads) if rising and seen.change.climbing else ()),
+            *(_warmed(seen, loads) if rising and seen.offset < -_RESTORED * seen.change.error else ()),
         )
         if guess.weight > 0
     ]
@@ -225,6 +227,16 @@ def _warming(seen: Seen, loads: OnLoads) -> Iterator[Guess]:
                 error = sqrt((1.4 * seen.change.error) ** 2 + (_FACTOR * seen.delta) ** 2)
                 weight *= (1 - _FACTOR_WRONG) * _normal(seen.apparent - apparent, error) + _FACTOR_WRONG / seen.delta
             yield Guess(weight, ((index, 1),))
+
+
+def _warmed(seen: Seen, loads: OnLoads) -> Iterator[Guess]:
+    """Weigh a planned load coming on while what another one still lacked came too."""
+    rest = replace(
+        seen, delta=seen.delta + seen.offset, apparent=None if seen.apparent is None else seen.apparent + seen.offset
+    )
+    choices = _choices(seen, loads, rising=True) if rest.delta > 0 else []
+    for index, options in choices:
+        yield _weighed(rest, loads, ((index, options[0][0]),), _WARMED / len(choices) * options[0][1])
 
 
 def _dimmed_off(seen: Seen, loads: OnLoads, error: float, beside: float) -> Iterator[Guess]:

@@ -21,6 +21,8 @@ _WAIT_MS, _WAIT_INTERVALS = 4000, 2.6
 _WINDOW_MS = 1100  # what a meter shows may be this old
 _STANDS = (0.86, 1.12)  # of nominal
 _WITH_MS = 12_000
+_FED_BACK = (Kind.LOST_LEG, Kind.OPENED_CAUSE_NOT_SHOWN, Kind.FAULT_TRIP)
+_HALF = (0.35, 0.7)  # of nominal between two legs: one of them is gone
 _SEVERAL = 2
 _HOT_MS = 30_000
 _LINE_GONE = 2  # samples without load
@@ -85,7 +87,7 @@ class Losses:
         for entry in list(self._followed):
             case, traces = entry
             back = [t.first_ms for t in traces if t.powered and t.first_ms is not None and t.first_ms > case.begin_ms]
-            if case.kind is Kind.LOST_LEG:  # fed back through loads it may stand at any volts
+            if case.kind in _FED_BACK:  # through loads between legs it may stand at any volts
                 back = [t.back_ms for t in traces if t.powered and t.low_ms is None and t.back_ms > case.begin_ms]
             if case.kind is Kind.OVERLOAD_TRIP and not back:
                 back = [t.heard_ms for t in traces if t.heard_ms > case.begin_ms and (t.amps or 0.0) >= t.least_amps]
@@ -249,7 +251,8 @@ class Losses:
         if not gone or any(board.standing(t) for t in under):
             return None
         own = any(t.place == place.id for t in gone)
-        several = own or len({branch(place.id, t) for t in gone}) >= _SEVERAL
+        sunk = [t for t in board.under(place.id) if leg in t.legs and _sunk_with(t, gone)]
+        several = own or len({branch(place.id, t) for t in (*gone, *sunk)}) >= _SEVERAL
         fed_back = all(t.gone_ms is None for t in gone)  # an open breaker leaves no volts behind it
         if not several and not fed_back:
             return None
@@ -264,13 +267,16 @@ class Losses:
             del left[trace.point]
         if not any(t.loaded for t in gone):
             return None
-        points = (Point(place.id, leg), *(t.point for t in gone if t.point != Point(place.id, leg)))
+        points = (Point(place.id, leg), *(t.point for t in (*gone, *sunk) if t.point != Point(place.id, leg)))
         begin, last = min(t.down_ms or 0 for t in gone), min(t.live_ms or 0 for t in gone)
         case = Case(Kind.LOST_LEG, place.id, points, begin, last, 0.85 if several else 0.6, leg=leg, covers=HIDES)
         figures = ", ".join(f"{t.label} {t.volts:.1f} V" for t in gone[:4] if t.volts is not None)
         stand = ", ".join(f"{t.label} {t.volts:.1f} V" for t in near[:3] if t.volts is not None)
         case.shows(f"all that is read on {leg} of {place.label} went together: {figures}")
         case.shows(f"the other legs stand: {stand}")
+        if sunk:
+            half = ", ".join(f"{t.label} {t.volts:.1f} V" for t in sunk[:3])
+            case.shows(f"what hangs between {leg} and another leg sank to that leg's volts: {half}")
         case.alternatives = {Kind.UPSTREAM_LOSS: 0.08, Kind.OPENED_CAUSE_NOT_SHOWN: 0.05}
         if not several:
             case.alternatives = {Kind.UNDERVOLTAGE_RUN: 0.2, Kind.OPENED_CAUSE_NOT_SHOWN: 0.1}
@@ -279,6 +285,15 @@ class Losses:
         if any((t.volts or 0.0) > 0.1 * t.nominal for t in gone):
             case.shows("its volts are not at nothing: loads between legs may feed it back", "beside")
         return case
+
+
+def _sunk_with(trace: Trace, gone: list[Trace]) -> bool:
+    """Say whether a point between two legs sank, as one of them went, to about what the other leg has to neutral."""
+    part = (trace.volts or 0.0) / trace.nominal
+    since = trace.low_ms or trace.down_ms
+    if len(trace.legs) != _SEVERAL or not trace.live or not _HALF[0] < part < _HALF[1] or since is None:
+        return False
+    return abs(since - min(t.down_ms or 0 for t in gone)) <= 2 * trace.interval_ms + _WINDOW_MS
 
 
 def branch(place: str, trace: Trace) -> str:

@@ -53,7 +53,9 @@ class _Spot:
     def __init__(self, layout: Layout, board: Board, place: Place) -> None:
         self.place, self._board = place, board
         self.nominal = layout.leg_volts
-        self.legs = [self._readers(board, leg) for leg in place.legs]
+        read = {leg: readers for leg in place.legs if (readers := self._readers(board, leg))}
+        self.names = tuple(read)
+        self.legs = list(read.values())
         self.amps = [self._carriers(board, leg) for leg in place.legs]
         self.seen: tuple[list[float], str, bool] | None = None
         self.times = 0
@@ -77,8 +79,8 @@ class _Spot:
 
     @property
     def readable(self) -> bool:
-        """Whether every leg has something that reads it."""
-        return all(self.legs)
+        """Whether at least two legs have something that reads them."""
+        return len(self.legs) >= _TWO
 
     @property
     def known(self) -> bool:
@@ -145,6 +147,8 @@ class _Spot:
             return None
         amps, base = self._loads(), self._base()
         critical = max(volts) > 1.1 * self.nominal
+        if len(volts) < len(self.place.legs):
+            return self._two_of_three(volts, base, critical=critical)
         if len(volts) == _TWO:
             pair = None if amps is None else (amps[0], amps[1])
             self._samples = [*self._samples[-1:], SplitSample((volts[0], volts[1]), pair)]
@@ -161,6 +165,16 @@ class _Spot:
                 critical,
             )
         return self._wye(volts, amps, base, critical=critical)
+
+    def _two_of_three(
+        self, volts: list[float], base: list[float], *, critical: bool
+    ) -> tuple[list[float], str, bool] | None:
+        """Judge a wye of which one leg isn't read: one leg far up and the other far down at once."""
+        moved = [v - b for v, b in zip(volts, base, strict=True)]
+        if max(moved) < _APART * self.nominal or min(moved) > -_APART * self.nominal:
+            return None
+        legs = ", ".join(f"{leg} {v:.1f} V" for leg, v in zip(self.names, volts, strict=True))
+        return volts, f"{legs}: one leg rose as the other sank; the third is not read", critical
 
     def _wye(
         self, volts: list[float], amps: list[float] | None, base: list[float], *, critical: bool
@@ -229,13 +243,13 @@ class Neutrals:
         if shown.seen is None:
             return
         middle = sum(shown.seen[0]) / len(shown.seen[0])
-        up = {leg: volts > middle for leg, volts in zip(shown.place.legs, shown.seen[0], strict=True)}
+        up = {leg: volts > middle for leg, volts in zip(shown.names, shown.seen[0], strict=True)}
         for trace in self._board.odd.values():
             known = trace.place == case.place or case.place in trace.up or trace.point in case.points
             since = trace.high_ms or trace.low_ms
             if known or since is None or len(trace.legs) > 1 or not trace.powered:
                 continue
-            same = up[trace.legs[0]] is (trace.high_ms is not None)
+            same = up.get(trace.legs[0]) is (trace.high_ms is not None)
             if same and abs(since - case.begin_ms) <= _WITH_INTERVALS * trace.interval_ms + _WINDOW_MS:
                 ups = (case.place, *self._layout.places[case.place].up)
                 case.place = next(id_ for id_ in ups if id_ in trace.up)
