@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
-import click
 from pydantic import ValidationError
 
 from drivers.bus.settings import FIELD_PROTOCOLS, SUNSPEC_PROTOCOLS, BusSettings, MeterSettings
@@ -33,11 +32,14 @@ from monitor.show.filemodel import BusTable
 from monitor.show.mapfiles import kind_for, kind_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
+    from contextlib import AbstractContextManager
     from pathlib import Path
 
     from drivers.reading import ChannelReading, MeterPoll
     from monitor.show.model import System
+
+    Steps = Callable[[int], AbstractContextManager[Callable[[int], None]]]
 
 Row = dict[str, Any]
 _BAUDS, _PARITIES = (9600, 19200, 38400, 115200, 4800, 2400), ("N", "E")
@@ -50,10 +52,13 @@ class Wires:
 
     Args:
         folder: where maps lie beside those that come with legwatch.
+        steps: shows how far something of so many steps has come: called with each few that are done. What it raises
+            ends the work.
 
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, steps: Steps) -> None:
+        self._steps = steps
         self._folders = (folder, data("config/meters"))
 
     def ports(self) -> list[Row]:
@@ -66,9 +71,9 @@ class Wires:
         answers: list[Answer] = []
         problem = ""
         settings = _to_scan(at)
-        with click.progressbar(length=len(settings) * len(wanted), label="asking", file=sys.stderr) as bar:
+        with self._steps(len(settings) * len(wanted)) as done:
             try:
-                answers.extend(scan(settings, wanted, lambda: bar.update(1)))
+                answers.extend(scan(settings, wanted, lambda: done(1)))
             except (LinkError, PortProblem) as error:
                 problem = str(error)
         whole = [answer for answer in answers if answer.whole]
@@ -81,10 +86,11 @@ class Wires:
         """Listen to what comes."""
         bus = _plain(at, "text")
         settings = [replace(bus, baud=baud) for baud in _LISTEN_BAUDS] if bus.port else [bus]
-        try:
-            heard = list(listen(settings, _LISTEN_S, lambda _: None))[-1]
-        except PortProblem as problem:
-            return {"bus": None, "lines": [], "problem": str(problem)}
+        with self._steps(ceil(len(settings) * _LISTEN_S)) as done:
+            try:
+                heard = list(listen(settings, _LISTEN_S, _whole_seconds(done)))[-1]
+            except PortProblem as problem:
+                return {"bus": None, "lines": [], "problem": str(problem)}
         row = None
         if heard.guess.protocol in FIELD_PROTOCOLS:
             row = {**at, "protocol": heard.guess.protocol}
@@ -105,7 +111,10 @@ class Wires:
         except ValidationError:
             return _nothing("this bus has a fault in the show file: legwatch check tells it")
         found = next((m for f in self._folders if map_name and (m := _map(f / f"{map_name}.toml"))), None)
-        poll = _polled(settings, unit, found)
+        try:
+            poll = _polled(settings, unit, found)
+        except PortProblem as problem:
+            return _nothing(str(problem))
         if poll is None:
             return _nothing(f"{map_name} is no map for {settings.protocol}")
         channels = [one for one in poll.channels if settings.protocol not in SUNSPEC_PROTOCOLS or _is_there(one)]
@@ -115,6 +124,20 @@ class Wires:
             "channels": [{"channel": one.channel, "reads": _reads(one)} for one in channels],
             "problem": "" if good else next((one.detail for one in poll.channels if one.detail), "no values came"),
         }
+
+
+def _whole_seconds(done: Callable[[int], None]) -> Callable[[float], None]:
+    """Give what is told seconds [s] in pieces and tells the whole ones; 0 where none is full, as it may end there."""
+    heard_s = told_s = 0.0
+
+    def looked(more_s: float) -> None:
+        nonlocal heard_s, told_s
+        heard_s += more_s
+        whole = int(heard_s - told_s)
+        told_s += whole
+        done(whole)
+
+    return looked
 
 
 def _nothing(why: str) -> Row:

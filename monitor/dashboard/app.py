@@ -5,12 +5,10 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
-from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual.binding import Binding, BindingType
 from textual.command import CommandPalette
-from textual.theme import BUILTIN_THEMES, Theme
 
 from monitor.dashboard.alarmpast import AlarmHistoryScreen
 from monitor.dashboard.alarmscreen import AlarmsScreen
@@ -20,12 +18,13 @@ from monitor.dashboard.commands import ASKED, commands
 from monitor.dashboard.logscreen import LogScreen
 from monitor.dashboard.meterscreen import MetersScreen
 from monitor.dashboard.onecircuitscreen import OneCircuitScreen
-from monitor.dashboard.palette import BACKGROUND, PALETTES
+from monitor.dashboard.palette import PALETTES
 from monitor.dashboard.roomscreen import RoomScreen
 from monitor.dashboard.screens import GuideScreen, OverScreen, PowerScreen
 from monitor.dashboard.shown import as_shown
 from monitor.dashboard.sourcescreen import SourceScreen
 from monitor.dashboard.terminal import Colours, colours
+from monitor.dashboard.themes import dress
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -39,25 +38,6 @@ if TYPE_CHECKING:
 
 Made = TypeVar("Made", bound=PowerScreen)
 PERIOD_S = 1.0
-_GREY = Theme(
-    name="quiet",
-    primary="#8d969c",
-    foreground="#b4b8bb",
-    background=BACKGROUND,
-    surface=BACKGROUND,
-    panel=BACKGROUND,
-    variables={
-        "footer-background": "#24282b",
-        "footer-key-foreground": "#e6e8e9",
-        "footer-description-foreground": "#a6abaf",
-    },
-)
-_ANSI = BUILTIN_THEMES["ansi-dark"]
-_TERMINALS_OWN = replace(
-    _ANSI,
-    name="terminal",
-    variables={**_ANSI.variables, "footer-key-foreground": "ansi_default"},
-)
 
 
 class LegwatchApp(AskingApp):
@@ -115,10 +95,7 @@ class LegwatchApp(AskingApp):
         self.history = history
         self._feed = feed
         self._palette = PALETTES[shades]
-        self.animation_level = "none"
-        theme = _GREY if shades is Colours.FULL else _TERMINALS_OWN
-        self.register_theme(theme)
-        self.theme = theme.name
+        dress(self, shades)
 
     def get_default_screen(self) -> Screen[None]:
         """Begin with the circuits."""

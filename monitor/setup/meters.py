@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Protocol
 
-from monitor.setup.places import circuit_questions, maybe, number, point_fault
+from monitor.setup.places import circuit_questions, feeding, legs_of, point_fault, powered_from
+from monitor.setup.readers import maybe, number
+from monitor.setup.talk import NOTHING, Question
 from monitor.show.model import SOURCE_ID
 
 if TYPE_CHECKING:
@@ -118,10 +120,12 @@ def _answered(talk: Talk, draft: ShowDraft, wire: Wire, answer: Row) -> None:
         map_name, now = _map(talk, draft, wire, bus, unit)
         if map_name is None:
             return
-    points = _points(talk, draft, now, known or {})
+    points = _points(talk, draft, now, known or {}, lambda: wire.read(bus, unit, map_name, _system(draft)))
     if points:
+        power = powered_from(talk, draft, f"unit {unit}", known or {})
         _keep_bus(draft, bus)
-        draft.put("meter", {"bus": bus["id"], "unit": unit}, {"map": map_name, "points": points})
+        keys = {"bus": bus["id"], "unit": unit}
+        draft.put("meter", keys, {"map": map_name, "powered_from": power, "points": points})
 
 
 def _sending_meter(talk: Talk, draft: ShowDraft, wire: Wire, at: Row, way: str) -> None:
@@ -139,10 +143,12 @@ def _sending_meter(talk: Talk, draft: ShowDraft, wire: Wire, at: Row, way: str) 
     map_name, now = _map(talk, draft, wire, bus, 1)
     if map_name is None:
         return
-    points = _points(talk, draft, now, draft.find("meter", bus=bus["id"]) or {})
+    known = draft.find("meter", bus=bus["id"]) or {}
+    points = _points(talk, draft, now, known, lambda: wire.read(bus, 1, map_name, _system(draft)))
     if points:
+        power = powered_from(talk, draft, "this meter", known)
         _keep_bus(draft, bus)
-        draft.put("meter", {"bus": bus["id"]}, {"map": map_name, "points": points})
+        draft.put("meter", {"bus": bus["id"]}, {"map": map_name, "powered_from": power, "points": points})
 
 
 def _map(talk: Talk, draft: ShowDraft, wire: Wire, bus: Row, unit: int) -> tuple[str | None, Row]:
@@ -168,9 +174,12 @@ def _map(talk: Talk, draft: ShowDraft, wire: Wire, bus: Row, unit: int) -> tuple
 
 
 def _read(talk: Talk, draft: ShowDraft, wire: Wire, bus: Row, unit: int, map_name: str | None) -> Row:
-    system = str(draft.table("source").get("system", "120/240"))
     what = f"what {map_name or 'the meter'} reads at {bus.get('port') or bus['tcp']} unit {unit}"
-    return talk.found(what, lambda: wire.read(bus, unit, map_name, system))
+    return talk.found(what, lambda: wire.read(bus, unit, map_name, _system(draft)))
+
+
+def _system(draft: ShowDraft) -> str:
+    return str(draft.table("source").get("system", "120/240"))
 
 
 def _summary(read: Row) -> str:
@@ -179,7 +188,7 @@ def _summary(read: Row) -> str:
     return "; ".join(shown) + (f"; and {more} more" if more > 0 else "")
 
 
-def _points(talk: Talk, draft: ShowDraft, read: Row, known: Row) -> dict[str, str]:
+def _points(talk: Talk, draft: ShowDraft, read: Row, known: Row, live: Callable[[], Row]) -> dict[str, str]:
     """Ask what each channel measures; circuits that are not there yet are asked for."""
     before: Mapping[str, str] = known.get("points", {})
     taken = {
@@ -191,15 +200,21 @@ def _points(talk: Talk, draft: ShowDraft, read: Row, known: Row) -> dict[str, st
     if read["problem"]:
         talk.tell(f"  {read['problem']}")
     talk.tell("  What does each channel measure? A circuit's id (new ones too), box1/L1, source/L1; Enter: nothing")
+    if before:
+        talk.tell(f'  "{NOTHING}" for nothing where something stands in brackets')
     points: dict[str, str] = {}
     for one in read["channels"]:
         channel = str(one["channel"])
-        question = f"{channel}, now {one['reads']}"
-        point = talk.ask(
-            question,
-            maybe(_point(draft, {**taken, **dict.fromkeys(points.values(), "this meter")})),
-            before.get(channel, ""),
+        used = {**taken, **dict.fromkeys(points.values(), "this meter")}
+        usual = before.get(channel, "")
+        asked = Question(
+            f"{channel}, which read {one['reads']}",
+            default=usual,
+            choices=((NOTHING if usual else "", "nothing"), *((p, p) for p in _free(draft, used))),
+            channel=channel,
+            live=live,
         )
+        point = talk.ask(asked, maybe(_point(draft, used)))
         if point is None:
             continue
         points[channel] = point
@@ -207,6 +222,13 @@ def _points(talk: Talk, draft: ShowDraft, read: Row, known: Row) -> dict[str, st
         if place != SOURCE_ID and not draft.find("feeder", id=place) and not draft.find("circuit", id=place):
             circuit_questions(talk, draft, place, by_leg=bool(slash))
     return points
+
+
+def _free(draft: ShowDraft, used: Mapping[str, str]) -> list[str]:
+    """Name the points that are there and not measured yet, circuits first."""
+    places = [*(str(one["id"]) for one in draft.tables("circuit") if "id" in one), *feeding(draft)]
+    points = (point for place in places for point in (place, *(f"{place}/{leg}" for leg in legs_of(draft, place))))
+    return [point for point in points if not point_fault(draft, point, used)]
 
 
 def _point(draft: ShowDraft, taken: Mapping[str, str]) -> Callable[[str], str]:

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
+from monitor.setup.readers import (
+    ID,
+    burn,
+    burn_words,
+    cable,
+    cable_words,
+    curve,
+    filled,
+    identifier,
+    maybe,
+    number,
+    one_of,
+    some_of,
+    zone,
+)
+from monitor.setup.talk import NOTHING, Question
 from monitor.show.model import NEUTRAL, SOURCE_ID, SYSTEM_LEGS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Iterable, Mapping
 
     from monitor.setup.draft import ShowDraft
     from monitor.setup.talk import Talk
@@ -26,38 +40,23 @@ SYSTEMS: Mapping[str, tuple[tuple[System, str], ...]] = {
     ),
 }
 _USUAL_AMPS = {"north-america": "20", "europe": "16"}
-_ID = re.compile(r"[A-Za-z0-9_.-]+")
+_CABLE_AS: Mapping[str, str] = {"north-america": "12 awg 50 ft", "europe": "2.5 mm2 15 m"}
+_TANK = number(1, 100_000, "litres")
+_AMPS = number(1, 10_000, "amps")
+_WATTS = number(1, 1_000_000, "watts")
 _PAIR = 2
 
 
-def number(low: float, high: float, what: str) -> Callable[[str], float]:
-    """Make a reader of numbers with a unit that may be left out."""
-
-    def read(text: str) -> float:
-        found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*[A-Za-z]*", text)
-        value = float(found[1].replace(",", ".")) if found else -1.0
-        if not low <= value <= high:
-            raise ValueError(f"type {what} as a number from {low:g} to {high:g}")
-        return int(value) if value.is_integer() else value
-
-    return read
-
-
-def maybe(read: Callable[[str], Any]) -> Callable[[str], Any]:
-    """Let a reader take nothing, which gives None."""
-    return lambda text: read(text) if text else None
-
-
-def show_part(talk: Talk, draft: ShowDraft, zone: str) -> None:
-    """Ask for the show's name, region and zone, or keep what is there."""
+def show_part(talk: Talk, draft: ShowDraft, here: str) -> None:
+    """Ask for the show's name, region and time zone (``here``: that of this place), or keep what is there."""
     known = draft.table("show")
     talk.tell("\nThe show")
     if known.get("name") and talk.yes(f'Keep it: "{known["name"]}", {known.get("region")}, {known.get("timezone")}?'):
         return
-    name = talk.ask("Name of the show", _filled, known.get("name"))
+    name = talk.ask("Name of the show", filled, known.get("name"))
     regions = [("north-america", "north-america"), ("europe", "europe: 230 V a leg, IEC breakers")]
     region = talk.choose("Region", regions, 2 if known.get("region") == "europe" else 1)
-    timezone = talk.ask("Time zone", _zone, known.get("timezone", zone))
+    timezone = talk.ask("Time zone", zone, known.get("timezone", here))
     draft.set("show", {"name": name, "region": region, "timezone": timezone})
 
 
@@ -75,68 +74,148 @@ def source_part(talk: Talk, draft: ShowDraft) -> None:
         values["rated_kw"] = talk.ask("Rated kW, from its nameplate", number(0.1, 10_000, "kilowatts"), None)
         values["rated_kva"] = talk.ask("Rated kVA (Enter: not known)", maybe(number(values["rated_kw"], 10_000, "kVA")))
     legs = " or ".join(SYSTEM_LEGS[system])
-    amps = maybe(number(1, 10_000, "amps"))
-    values["amps_per_leg"] = talk.ask(f"Amps that one leg ({legs}) may carry (Enter: not known)", amps)
+    values["amps_per_leg"] = talk.ask(f"Amps that one leg ({legs}) may carry (Enter: not known)", maybe(_AMPS))
+    if kind == "generator":
+        values["fuel"] = _fuel(talk, known.get("fuel", {}))
     engine = {} if kind == "generator" else dict.fromkeys(("governor", "performance_class", "fuel", "rated_kva"))
     draft.set("source", {**engine, **values})
+
+
+def _fuel(talk: Talk, known: Mapping[str, Any]) -> dict[str, Any] | None:
+    """Ask for the fuel, or skip it: without it the hours left are not told."""
+    points = talk.ask(
+        f"Litres per hour at 25, 50, 75 and 100 % of rated kW, as in 2.3 3.4 4.9 6.1 ({_none(known)}: not known)",
+        maybe(burn),
+        burn_words(known.get("litres_per_hour", {})),
+    )
+    if points is None:
+        return None
+    tank = known.get("tank_litres")
+    litres = talk.ask("Litres that its tank holds, from its nameplate", _TANK, None if tank is None else f"{tank:g}")
+    kinds = [("diesel", "diesel"), ("petrol", "petrol")]
+    kind = talk.choose("Fuel", kinds, 2 if known.get("kind") == "petrol" else 1)
+    return {**known, "kind": kind, "tank_litres": litres, "litres_per_hour": points}
 
 
 def boxes_part(talk: Talk, draft: ShowDraft) -> None:
     """Ask for boxes and feeders until there are no more."""
     talk.tell("\nBoxes between the source and the circuits, nearest to the source first")
     _tell_known(talk, "known", [str(box["id"]) for box in draft.tables("feeder") if "id" in box])
-    while (box := talk.ask("Id of a box (Enter: no more)", maybe(_id))) is not None:
+    while (box := talk.ask("Id of a box (Enter: no more)", maybe(identifier))) is not None:
         _box(talk, draft, box)
 
 
 def _box(talk: Talk, draft: ShowDraft, box: str) -> None:
     known = draft.find("feeder", id=box) or {}
     feeds = [name for name in feeding(draft) if name != box]
-    name = talk.ask(f"{box}: its name", _filled, known.get("name", box))
-    fed_from = talk.ask(f"{box}: fed from", _one_of(feeds), known.get("fed_from", SOURCE_ID))
+    name = talk.ask(f"{box}: its name", filled, known.get("name", box))
+    fed_from = _fed_from(talk, f"{box}: fed from", feeds, known.get("fed_from", SOURCE_ID))
     amps = talk.ask(
-        f"{box}: amps of the breaker before it (Enter: none)", maybe(number(1, 10_000, "amps")), _amps(known)
+        f"{box}: amps of the breaker before it ({_none(known.get('breaker'))}: none)", maybe(_AMPS), _amps(known)
     )
     legs = legs_of(draft, fed_from)
     breaker = None if amps is None else {**known.get("breaker", {"poles": len(legs)}), "amps": amps}
-    draft.put("feeder", {"id": box}, {"name": name, "fed_from": fed_from, "breaker": breaker})
+    length = _cable(talk, draft, box, known)
+    draft.put("feeder", {"id": box}, {"name": name, "fed_from": fed_from, "breaker": breaker, "cable": length})
 
 
 def circuits_part(talk: Talk, draft: ShowDraft) -> None:
     """Ask for circuits to add or change until there are no more."""
     talk.tell("\nCircuits: those without a meter, and those to change")
     _tell_known(talk, "known", [str(one["id"]) for one in draft.tables("circuit") if "id" in one])
-    while (circuit := talk.ask("Id of a circuit (Enter: no more)", maybe(_id))) is not None:
+    while (circuit := talk.ask("Id of a circuit (Enter: no more)", maybe(identifier))) is not None:
         circuit_questions(talk, draft, circuit)
 
 
-def circuit_questions(talk: Talk, draft: ShowDraft, circuit: str, *, by_leg: bool = False) -> None:
-    """Ask for one circuit's name, feed, legs, breaker and plan; ``by_leg``: it will have more legs than one."""
+def circuit_questions(talk: Talk, draft: ShowDraft, circuit: str, *, by_leg: bool | None = None) -> None:
+    """Ask for one circuit's name, feed, legs, breaker, cable and plan.
+
+    Args:
+        talk: asks.
+        draft: takes the circuit.
+        circuit: its id.
+        by_leg: whether the meter that is being set up measures it leg by leg; None where none is.
+
+    """
     known = draft.find("circuit", id=circuit) or {}
-    region = str(draft.table("show").get("region"))
-    name = talk.ask(f"{circuit}: its name", _filled, known.get("name", circuit))
+    name = talk.ask(f"{circuit}: its name", filled, known.get("name", circuit))
     feeds = feeding(draft)
-    fed_from = talk.ask(f"{circuit}: fed from ({', '.join(feeds)})", _one_of(feeds), known.get("fed_from", feeds[-1]))
+    fed_from = _fed_from(talk, f"{circuit}: fed from ({', '.join(feeds)})", feeds, known.get("fed_from", feeds[-1]))
     legs = legs_of(draft, fed_from)
-    usual = ",".join(known.get("legs") or (legs if by_leg else legs[:1]))
-    chosen = legs if len(legs) == 1 else talk.ask(f"{circuit}: its leg or legs ({', '.join(legs)})", _legs(legs), usual)
-    rated = talk.ask(
-        f"{circuit}: amps of its breaker", number(1, 10_000, "amps"), _amps(known) or _USUAL_AMPS.get(region)
-    )
+    usual = tuple(known.get("legs") or (legs if by_leg else legs[:1]))
+    chosen = legs if len(legs) == 1 else _legs(talk, circuit, legs, usual)
+    values: dict[str, Any] = {"name": name, "fed_from": fed_from, "legs": list(chosen)}
+    values["breaker"] = _breaker(talk, draft, circuit, known, len(chosen))
+    values["cable"] = _cable(talk, draft, circuit, known)
+    if by_leg is not None or circuit in measured(draft):
+        values["volts_tap"] = _tap(talk, circuit, known)
+    if loads := _loads(talk, circuit, known):
+        values["load"] = loads
+    draft.put("circuit", {"id": circuit}, values)
+
+
+def _fed_from(talk: Talk, words: str, feeds: list[str], usual: str) -> str:
+    return talk.ask(Question(words, default=usual, choices=_as_they_are(feeds)), one_of(feeds))
+
+
+def _legs(talk: Talk, circuit: str, legs: tuple[str, ...], usual: tuple[str, ...]) -> tuple[str, ...]:
+    pairs = [f"{one},{two}" for n, one in enumerate(legs) for two in legs[n + 1 :]]
+    offers = [*legs, *pairs, *([",".join(legs)] if len(legs) > _PAIR else [])]
+    words = f"{circuit}: its leg or legs ({', '.join(legs)})"
+    return talk.ask(Question(words, default=",".join(usual), choices=_as_they_are(offers)), some_of(legs))
+
+
+def _breaker(talk: Talk, draft: ShowDraft, circuit: str, known: Mapping[str, Any], poles: int) -> dict[str, Any]:
+    region = str(draft.table("show").get("region"))
+    rated = talk.ask(f"{circuit}: amps of its breaker", _AMPS, _amps(known) or _USUAL_AMPS.get(region))
     breaker: dict[str, Any] = {**known.get("breaker", {}), "amps": rated}
-    if len(chosen) > 1:
-        breaker.setdefault("poles", len(chosen))
+    if poles > 1:
+        breaker.setdefault("poles", poles)
     if region == "europe" and breaker.get("standard", "IEC 60898-1") == "IEC 60898-1":
-        breaker["class"] = talk.ask(f"{circuit}: class of its breaker (B, C or D)", _class, breaker.get("class", "C"))
-    values: dict[str, Any] = {"name": name, "fed_from": fed_from, "legs": list(chosen), "breaker": breaker}
+        words = f"{circuit}: class of its breaker (B, C or D)"
+        asked = Question(words, default=breaker.get("class", "C"), choices=_as_they_are("BCD"))
+        breaker["class"] = talk.ask(asked, curve)
+    return breaker
+
+
+def _cable(talk: Talk, draft: ShowDraft, place: str, known: Mapping[str, Any]) -> dict[str, Any] | None:
+    """Ask for the cable to a place, or skip it: without it the volts lost on the way are not reckoned."""
+    there: Mapping[str, Any] = known.get("cable", {})
+    example = _CABLE_AS.get(str(draft.table("show").get("region")), "12 awg 50 ft")
+    words = f"{place}: cable to it, as in {example} ({_none(there)}: not known)"
+    answer = talk.ask(words, maybe(cable), cable_words(there))
+    return None if answer is None else {**{key: there[key] for key in ("parallel", "amps") if key in there}, **answer}
+
+
+def _tap(talk: Talk, circuit: str, known: Mapping[str, Any]) -> str | None:
+    """Ask where the volts are taken; the usual way is left out of a new circuit's table."""
+    sides = [("load", "behind it: they go when it opens"), ("line", "before it: they stay when it opens")]
+    words = f"{circuit}: seen from the source, where does the meter take its volts at the circuit's breaker"
+    tap = talk.choose(words, sides, 2 if known.get("volts_tap") == "line" else 1)
+    return tap if tap == "line" or "volts_tap" in known else None
+
+
+def _loads(talk: Talk, circuit: str, known: Mapping[str, Any]) -> list[dict[str, Any]]:
     loads = [dict(load) for load in known.get("load", [])]
     if loads:
         _tell_known(talk, "planned", [f"{load.get('name')} {load.get('watts')} W" for load in loads])
-    while (watts := talk.ask(f"{circuit}: watts of a planned load (Enter: no more)", maybe(_watts))) is not None:
-        loads.append({"name": talk.ask("  what is it", _filled, "Load"), "watts": watts})
-    if loads:
-        values["load"] = loads
-    draft.put("circuit", {"id": circuit}, values)
+    while (watts := talk.ask(f"{circuit}: watts of a planned load (Enter: no more)", maybe(_WATTS))) is not None:
+        loads.append({"name": talk.ask("  what is it", filled, "Load"), "watts": watts})
+    return loads
+
+
+def powered_from(talk: Talk, draft: ShowDraft, meter: str, known: Mapping[str, Any]) -> str | None:
+    """Ask what powers a meter itself; the usual way is left out of a new meter's table."""
+    places = [*feeding(draft), *(str(one["id"]) for one in draft.tables("circuit") if "id" in one)]
+    words = f"{meter}: what powers the meter itself (source, or the box or circuit with which it goes dark)"
+    usual = known.get("powered_from", SOURCE_ID)
+    place = talk.ask(Question(words, default=usual, choices=_as_they_are(places)), one_of(places))
+    return None if place == SOURCE_ID and "powered_from" not in known else place
+
+
+def measured(draft: ShowDraft) -> set[str]:
+    """Name the places that meters measure."""
+    return {str(point).partition("/")[0] for meter in draft.tables("meter") for point in meter["points"].values()}
 
 
 def feeding(draft: ShowDraft) -> list[str]:
@@ -160,7 +239,7 @@ def legs_of(draft: ShowDraft, place: str) -> tuple[str, ...]:
 def point_fault(draft: ShowDraft, point: str, taken: Mapping[str, str]) -> str:
     """Say what is wrong with a point as typed, or nothing; a circuit that is not there yet is no fault."""
     place, slash, leg = point.partition("/")
-    if not _ID.fullmatch(place):
+    if not ID.fullmatch(place):
         return "type a circuit's id, or a place and its leg as in box1/L1 or source/L1"
     if point in taken:
         return f"{point} is measured by {taken[point]} already"
@@ -185,51 +264,10 @@ def _amps(known: Mapping[str, Any]) -> str:
     return "" if amps is None else f"{amps:g}"
 
 
-def _filled(text: str) -> str:
-    if not text.strip() or not text.isprintable():
-        raise ValueError("type a name")
-    return text.strip()
+def _none(known: object) -> str:
+    """Say what to type for nothing: Enter would take what is known."""
+    return f'"{NOTHING}"' if known else "Enter"
 
 
-def _id(text: str) -> str:
-    if not _ID.fullmatch(text):
-        raise ValueError('use letters, digits, "_", "." and "-" only, without spaces')
-    if text == SOURCE_ID:
-        raise ValueError("the source is there already; type another id")
-    return text
-
-
-def _zone(text: str) -> str:
-    try:
-        ZoneInfo(text)
-    except (KeyError, ValueError, OSError):
-        raise ValueError(f'no time zone is called "{text}"; write it like America/Halifax or Europe/Vienna') from None
-    return text
-
-
-def _one_of(names: list[str]) -> Callable[[str], str]:
-    def read(text: str) -> str:
-        if text not in names:
-            raise ValueError(f"type one of {', '.join(names)}")
-        return text
-
-    return read
-
-
-def _legs(legs: tuple[str, ...]) -> Callable[[str], tuple[str, ...]]:
-    def read(text: str) -> tuple[str, ...]:
-        chosen = tuple(part.strip().upper() for part in re.split(r"[,+ ]+", text) if part.strip())
-        if not chosen or len(set(chosen)) != len(chosen) or not set(chosen) <= set(legs):
-            raise ValueError(f"type {' or '.join(legs)}, or several with commas between")
-        return chosen
-
-    return read
-
-
-def _class(text: str) -> str:
-    if text.upper() not in ("B", "C", "D"):
-        raise ValueError("type B, C or D: it stands before the amps on the breaker")
-    return text.upper()
-
-
-_watts = number(1, 1_000_000, "watts")
+def _as_they_are(names: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    return tuple((name, name) for name in names)

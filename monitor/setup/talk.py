@@ -8,14 +8,16 @@ goes through ``found``, and stands in the journal too.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, NoReturn, Protocol, TypeVar
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Literal, NoReturn, Protocol, TypeVar
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 T = TypeVar("T")
 BACK, QUIT = "back", "quit"
+NOTHING = "-"
+"""Typed where Enter would take something, to give nothing."""
 _ANSWER, _FOUND = "answer", "found"
 
 
@@ -27,14 +29,47 @@ class Quit(Exception):
     """Somebody ends the conversation for now."""
 
 
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked now, for whatever face shows it.
+
+    Attributes:
+        words: without its mark.
+        kind: ``text``, one ``of`` several (their answers are numbers), or ``yes`` or no.
+        default: what an empty answer gives; None where something must be typed.
+        choices: (answer, words); with ``text`` they are proposals, and anything else may be typed.
+        channel: of the meter, where the question is about one.
+        live: reads that meter now: what ``Wire.read`` gives. None where nothing is read.
+        page: what is to be looked through before answering.
+        fault: what is wrong with the answer before, where that was to the same question.
+        given: what was answered before, in words, the oldest first.
+        so_far: the show as it stands, line by line.
+
+    """
+
+    words: str
+    kind: Literal["text", "of", "yes"] = "text"
+    default: str | None = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    channel: str = ""
+    live: Callable[[], dict[str, Any]] | None = None
+    page: str = ""
+    fault: str = ""
+    given: tuple[str, ...] = ()
+    so_far: tuple[str, ...] = ()
+
+
 class Terminal(Protocol):
     """Where the conversation takes place."""
 
-    def ask(self, prompt: str) -> str:
-        """Show ``prompt`` and give what was typed. Raises Quit where nothing more can come."""
+    def ask(self, question: Question) -> str:
+        """Show a question and give what was typed. Raises Quit where nothing more can come."""
 
     def tell(self, text: str) -> None:
         """Show a line."""
+
+    def looking(self, what: str) -> None:
+        """Take note that something is looked for now, which may take a while. May raise Back or Quit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +96,16 @@ class Talk:
         terminal: where it takes place.
         keep: called with the whole journal whenever it has grown.
         journal: what was said so far.
+        so_far: gives the show as it stands, line by line; a dialogue sets it.
 
     """
 
     terminal: Terminal
     keep: Callable[[Sequence[Entry]], None]
     journal: list[Entry] = field(default_factory=list)
+    so_far: Callable[[], tuple[str, ...]] = tuple
     _at: int = 0
+    _given: list[str] = field(default_factory=list)
 
     def run(self, dialogue: Callable[[Talk], T]) -> T:
         """Run ``dialogue`` to its end, from its beginning again wherever somebody goes back.
@@ -78,6 +116,7 @@ class Talk:
         """
         while True:
             self._at = 0
+            self._given.clear()
             try:
                 return dialogue(self)
             except Back:
@@ -88,54 +127,58 @@ class Talk:
         if self._at >= len(self.journal):
             self.terminal.tell(text)
 
-    def ask(self, question: str, read: Callable[[str], T], default: str | None = "") -> T:
+    def ask(self, question: Question | str, read: Callable[[str], T], default: str | None = "") -> T:
         """Ask until the answer can be read.
 
         Args:
-            question: without its mark.
+            question: or its words alone, without their mark.
             read: gives the answer's meaning, or raises ValueError with what is wrong with it.
-            default: what Enter gives; None where something must be typed.
+            default: what Enter gives, where the question is words alone; None where something must be typed.
 
         """
-        known = self._replayed(_ANSWER, question)
+        asked = question if isinstance(question, Question) else Question(question, default=default)
+        known = self._replayed(_ANSWER, asked.words)
         if known is not None:
             try:
-                return read(str(known.value))
+                meaning = read(str(known.value))
             except ValueError:  # it no longer means anything: a file has changed meanwhile
                 self._at -= 1
                 self._forget()
+            else:
+                self._remember(asked, str(known.value))
+                return meaning
+        asked = replace(asked, given=tuple(self._given), so_far=self.so_far())
         while True:
-            shown = f" [{default}]" if default else ""
-            typed = self.terminal.ask(f"{question}{shown}: ").strip()
+            typed = self.terminal.ask(asked).strip()
             if typed == BACK:
                 raise Back
             if typed == QUIT:
                 raise Quit
-            answer = typed or default
+            answer = typed or asked.default
             if answer is None:
-                self.terminal.tell(f'  please type something, or "{BACK}" or "{QUIT}"')
+                asked = replace(asked, fault=f'please type something, or "{BACK}" or "{QUIT}"')
                 continue
             try:
                 meaning = read(answer)
             except ValueError as error:
-                self.terminal.tell(f"  {error}")
+                asked = replace(asked, fault=str(error))
                 continue
-            self._add(Entry(_ANSWER, question, answer))
+            self._add(Entry(_ANSWER, asked.words, answer))
+            self._remember(asked, answer)
             return meaning
 
     def choose(self, question: str, options: Sequence[tuple[T, str]], default: int | None = 1) -> T:
         """Show ``options`` as (value, words), numbered from 1, and give the value of the one chosen."""
-        for number, (_, words) in enumerate(options, 1):
-            self.tell(f"  {number}) {words}")
 
         def read(text: str) -> T:
             if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= len(options):
                 raise ValueError(f"type a number from 1 to {len(options)}")
             return options[int(text) - 1][0]
 
-        return self.ask(question, read, None if default is None else str(default))
+        choices = tuple((str(number), words) for number, (_, words) in enumerate(options, 1))
+        return self.ask(Question(question, "of", None if default is None else str(default), choices), read)
 
-    def yes(self, question: str, *, default: bool | None = True) -> bool:
+    def yes(self, question: str, *, default: bool | None = True, page: str = "") -> bool:
         """Ask for a yes or a no; ``default`` None takes no Enter for an answer."""
 
         def read(text: str) -> bool:
@@ -144,7 +187,8 @@ class Talk:
             return text.lower().startswith("y")
 
         shown = None if default is None else "y" if default else "n"
-        return self.ask(f"{question} (y/n)", read, shown)
+        choices = (("y", "yes"), ("n", "no"))
+        return self.ask(Question(f"{question} (y/n)", "yes", shown, choices, page=page), read)
 
     def found(self, what: str, look: Callable[[], T]) -> T:
         """Give what ``look`` finds out, as plain data; what was found before is not looked for again."""
@@ -152,6 +196,7 @@ class Talk:
         if known is not None:
             value: T = known.value
             return value
+        self.terminal.looking(what)
         value = look()
         self._add(Entry(_FOUND, what, value))
         return value
@@ -176,6 +221,10 @@ class Talk:
             return None
         self._at += 1
         return entry
+
+    def _remember(self, asked: Question, answer: str) -> None:
+        words = dict(asked.choices).get(answer, answer)
+        self._given.append(f"{asked.words}: {words or 'nothing'}")
 
     def _forget(self) -> None:
         """Drop what no longer fits, from here on."""

@@ -88,13 +88,13 @@ def test_from_an_unknown_meter_to_right_numbers(tmp_path: Path) -> None:
                 found = legwatch(*look, *words, "--choose", "1")
             assert found.returncode == 0, f"{name}: {found.stdout}{found.stderr}"
 
-        head = ("Sawmill, second unit", "1", "America/Halifax", "1", "1", "20", "", "83", "box1", "", "", "60", "")
+        head = ("Sawmill, second unit", "1", "America/Halifax", "1", "1", "20", "", "83", "", "box1", "", "", "60", "", "")
         peek = legwatch("setup", "peek.toml", typed=head).stdout
         network = next(line.split(")")[0].strip() for line in peek.splitlines() if "an address on the network" in line)
         meters = (network, far.where, "1", "1", "y", "1")
-        saw = ("S1", "Saw", "box1", "L1", "20", "1500", "Bench saw", "")
-        lights = ("S2", "Lights", "box1", "L2", "20", "")
-        setup = legwatch("setup", "sawmill.toml", typed=(*head, *meters, *saw, *lights, "", "", "y"))
+        saw = ("S1", "Saw", "box1", "L1", "20", "12 awg 40 ft", "", "1500", "Bench saw", "")
+        lights = ("S2", "Lights", "box1", "L2", "20", "", "", "")
+        setup = legwatch("setup", "sawmill.toml", typed=(*head, *meters, *saw, *lights, "", "", "", "y"))
         assert setup.returncode == 0, setup.stdout + setup.stderr
         assert "yard: ch1 118.7 V 11.42 A" in setup.stdout
 

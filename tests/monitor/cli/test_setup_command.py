@@ -53,7 +53,7 @@ def test_a_sunspec_meter_on_a_cable(tmp_path: Path) -> None:
               "A_SF": -1}  # fmt: skip
     serial = place(tmp_path, "another serial port")
     with Cable(tmp_path) as cable, rtu_device(image(model(203, values)), 40_000, cable.far):
-        typed = (*HEAD, serial, str(cable.near), "1", "1", "y", "source/L1", "source/L2", "source/L3", "", "", "", "y")
+        typed = (*HEAD, serial, str(cable.near), "1", "1", "y", "source/L1", "source/L2", "source/L3", "", "", "", "", "y")
         done = legwatch(tmp_path, "setup", "quarry.toml", typed=typed)
         once = legwatch(tmp_path, "log", "quarry.toml", "--once")
     assert done.returncode == 0, done.stdout + done.stderr
@@ -77,8 +77,8 @@ def test_a_board_that_prints_and_a_new_two_hot_circuit(tmp_path: Path) -> None:
     )
     network = place(tmp_path, "an address on the network")
     with printing_tcp(lambda _: b"u=401.5 i=6.25\r\n") as port:
-        typed = (*HEAD, network, f"127.0.0.1:{port}", "2", "1", "K1", "", "", "L1,L2", "16", "", "4000", "Kiln", "",
-                 "", "", "y")  # fmt: skip
+        typed = (*HEAD, network, f"127.0.0.1:{port}", "2", "1", "K1", "", "", "L1,L2", "16", "", "", "", "4000",
+                 "Kiln", "", "", "", "", "y")  # fmt: skip
         done = legwatch(tmp_path, "setup", "quarry.toml", typed=typed)
         check = legwatch(tmp_path, "check", "quarry.toml")
     assert done.returncode == 0, done.stdout + done.stderr
@@ -97,10 +97,10 @@ def test_telegrams_on_a_cable(tmp_path: Path) -> None:
         head = (*HEAD, serial, str(cable.near), "2")
         peek = legwatch(tmp_path, "setup", "peek.toml", typed=(*head, "1"))
         (tmp_path / "peek.toml.setup-draft").unlink()
-        channels = [line for line in peek.stdout.splitlines() if ", now " in line]
-        assert channels[0].startswith("l1, now 231.4 V 5.20 A"), peek.stdout
+        channels = [line for line in peek.stdout.splitlines() if ", which read " in line]
+        assert channels[0].startswith("l1, which read 231.4 V 5.20 A"), peek.stdout
         (tmp_path / "quarry.toml").unlink(missing_ok=True)
-        typed = (*head, "1", "source/L1", *[""] * 3, "", "", "y")
+        typed = (*head, "1", "source/L1", *[""] * 3, "", "", "", "y")
         done = legwatch(tmp_path, "setup", "quarry.toml", typed=typed)
         once = legwatch(tmp_path, "log", "quarry.toml", "--once")
     assert done.returncode == 0, done.stdout + done.stderr
@@ -113,7 +113,7 @@ def test_on_a_show_that_is_there_only_what_is_answered_changes(tmp_path: Path) -
     show = tmp_path / "salt.toml"
     show.write_text(before, encoding="utf-8")
     keep = ("y", "y", "", "", "W3")
-    done = legwatch(tmp_path, "setup", "salt.toml", typed=(*keep, "", "", "", "15", "", "", "y"))
+    done = legwatch(tmp_path, "setup", "salt.toml", typed=(*keep, "", "", "", "15", "", "", "", "", "y"))
     assert done.returncode == 0, done.stdout + done.stderr
     after = show.read_text(encoding="utf-8")
     changed = [(a, b) for a, b in zip(before.splitlines(), after.splitlines(), strict=True) if a != b]
@@ -137,8 +137,8 @@ def test_a_second_meter_on_a_bus_that_is_there(tmp_path: Path) -> None:
         asked = (*head, network, where, "1", "2", "y")
         three = choice(legwatch(tmp_path, "setup", path, typed=asked).stdout, "three-channel: ")
         (tmp_path / "weir.toml.setup-draft").unlink()
-        circuit = ("A3", "Hair light", "", "L2", "", "750", "Tungsten")
-        done = legwatch(tmp_path, "setup", path, typed=(*asked, three, "A1", *circuit, "", "", "", "", "", "y"))
+        circuit = ("A3", "Hair light", "", "L2", "", "", "", "750", "Tungsten")
+        done = legwatch(tmp_path, "setup", path, typed=(*asked, three, "A1", *circuit, "", "", "", "", "", "", "y"))
         check = legwatch(tmp_path, "check", path)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "A1 is measured by net unit 1 already" in done.stdout

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from monitor.setup.draft import ShowDraft
-from monitor.setup.places import number, point_fault
+from monitor.setup.places import point_fault
+from monitor.setup.readers import number
 
 DRAFT = ShowDraft(
     '[source]\nkind = "house"\nsystem = "208Y/120"\n'

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from monitor.setup.talk import Entry, Quit, Talk
+from monitor.setup.talk import Entry, Question, Quit, Talk
 
 
 class Script:
@@ -12,12 +12,13 @@ class Script:
 
     def __init__(self, *typed: str) -> None:
         self.typed = list(typed)
-        self.prompts: list[str] = []
+        self.asked: list[Question] = []
         self.told: list[str] = []
+        self.looked: list[str] = []
 
-    def ask(self, prompt: str) -> str:
+    def ask(self, question: Question) -> str:
         """Type the next line."""
-        self.prompts.append(prompt)
+        self.asked.append(question)
         if not self.typed:
             raise Quit
         return self.typed.pop(0)
@@ -25,6 +26,10 @@ class Script:
     def tell(self, text: str) -> None:
         """Keep a line."""
         self.told.append(text)
+
+    def looking(self, what: str) -> None:
+        """Keep what is looked for."""
+        self.looked.append(what)
 
 
 def dialogue(talk: Talk) -> tuple[str, int, bool, int]:
@@ -53,7 +58,8 @@ def test_straight_through() -> None:
     """Enter takes a default; what must be typed is asked for again; a wrong answer says why."""
     script = Script("", "", "two", "2", "maybe", "y")
     assert Talk(script, lambda _: None).run(dialogue) == ("nobody", 2, True, 1)
-    assert [told.strip() for told in script.told[1:]] == [
+    assert script.told == ["begin"]
+    assert [question.fault for question in script.asked if question.fault] == [
         'please type something, or "back" or "quit"',
         "invalid literal for int() with base 10: 'two'",
         "type y or n",
@@ -82,7 +88,8 @@ def test_quit_and_go_on_another_day() -> None:
         Talk(Script("Ada", "2", "quit"), lambda journal: kept.__setitem__(slice(None), journal)).run(dialogue)
     later = Script("y")
     assert Talk(later, lambda _: None, Talk.kept(kept)).run(dialogue) == ("Ada", 2, True, 1)
-    assert later.prompts == ["sure (y/n): "]
+    assert [question.words for question in later.asked] == ["sure (y/n)"]
+    assert later.asked[0].given == ("name: Ada", "count: 2")
 
 
 def test_what_was_found_last_is_looked_for_again_another_day() -> None:
