@@ -62,10 +62,11 @@ class OnLoads:
         size: power of one piece that is on, as measured [W + j var], by index of ``planned``.
         unknown: what else is on.
         by_amps: levels are amps times nominal volts, not watts.
+        warming: what came on last did not draw all of its watts yet.
 
     """
 
-    __slots__ = ("_sums", "by_amps", "on", "planned", "size", "unknown", "vague")
+    __slots__ = ("_sums", "by_amps", "on", "planned", "size", "unknown", "vague", "warming")
 
     def __init__(self, circuit: Circuit) -> None:
         self.planned = _planned(circuit)
@@ -74,6 +75,7 @@ class OnLoads:
         self.unknown: list[Unknown] = []
         self.by_amps = False
         self.vague = 0.0
+        self.warming = False
         self._sums: dict[float, complex] = {}
         self.changed()
 

@@ -27,7 +27,7 @@ _UNPLANNED = 0.12
 _DIMMED = 0.06  # that a load on is set lower at once, or back
 _DIMMED_OFF = 0.1  # that a dimmed light goes off with what was left of it
 _WARM, _WARMS = (0.3, 0.96), 0.3  # parts of its watts that a load shows while it warms up; how often it is that
-_WARMED, _RESTORED = 0.04, 4.0  # that one comes on meanwhile; errors by which the level must lie under its loads
+_WARMED = 0.1  # that another one comes on meanwhile
 _FADED = 0.6  # that a fade ends anywhere but at full or nothing
 _RANGE = log(100.0)  # loads nobody planned: even in log watts over two decades
 _NAMEPLATE, _MEASURED = 0.022, 0.012  # error of a piece's watts by plan, and once measured, one sigma
@@ -51,6 +51,7 @@ class Guess:
         dimmed: a load on was set higher or lower.
         slope: of what came on without a plan: vars for each watt, where only amps are measured.
         scale: what was measured, in parts of what the pieces should draw.
+        warming: the pieces don't draw all of it yet.
 
     """
 
@@ -61,6 +62,7 @@ class Guess:
     dimmed: bool = False
     slope: float = 0.0
     scale: float = 1.0
+    warming: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,7 @@ def explanations(seen: Seen, loads: OnLoads) -> list[Guess]:
             *_mixed(seen, loads, rising=rising),
             *_unplanned(seen, loads, rising=rising),
             *(_warming(seen, loads) if rising and seen.change.climbing else ()),
-            *(_warmed(seen, loads) if rising and seen.offset < -_RESTORED * seen.change.error else ()),
+            *(_warmed(seen, loads) if rising and loads.warming and seen.offset < 0 else ()),
         )
         if guess.weight > 0
     ]
@@ -226,7 +228,7 @@ def _warming(seen: Seen, loads: OnLoads) -> Iterator[Guess]:
                 apparent = abs(load.power) / load.power.real * seen.delta
                 error = sqrt((1.4 * seen.change.error) ** 2 + (_FACTOR * seen.delta) ** 2)
                 weight *= (1 - _FACTOR_WRONG) * _normal(seen.apparent - apparent, error) + _FACTOR_WRONG / seen.delta
-            yield Guess(weight, ((index, 1),))
+            yield Guess(weight, ((index, 1),), warming=True)
 
 
 def _warmed(seen: Seen, loads: OnLoads) -> Iterator[Guess]:

@@ -251,6 +251,7 @@ def _signed(power: complex) -> float:
 def _after(one: _Weighed) -> OnLoads:
     """Give what is on after a change, by one explanation."""
     loads, guess, seen = one.loads.copy(), one.guess, one.seen
+    loads.warming = guess.warming
     alone = guess.unknown is None and not guess.joined and len({n > 0 for _, n in guess.pieces}) == 1
     if guess.unknown is not None:
         loads.vanish(guess.unknown)

@@ -92,7 +92,7 @@ class Network:
                 y[:, at[name, leg], at[name, leg]] += 1e-5
         for one in self.circuits.values():
             _join(y, (at[one.box, one.legs[0]], at[one.box, one.other]), self._siemens(one))
-        v = np.linalg.solve(y, j[..., None])[..., 0]
+        v: Phasors = np.linalg.solve(y, j[..., None])[..., 0].astype(np.complex128)
         return self._points({node: v[:, n] for node, n in at.items()})
 
     def _points(self, v: dict[tuple[str, str], Phasors]) -> dict[str, tuple[Series, Series]]:
@@ -148,7 +148,7 @@ class Network:
         return "\n".join([*text, *(meter.format(n + 1, point) for n, point in enumerate(points))])
 
 
-def _join(y: Phasors, ends: tuple[int, int], siemens: npt.ArrayLike) -> None:
+def _join(y: Phasors, ends: tuple[int, int], siemens: Series | float) -> None:
     a, b = ends
     y[:, a, a] += siemens
     y[:, b, b] += siemens
