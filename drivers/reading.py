@@ -20,6 +20,8 @@ class Quality(StrEnum):
     IMPLAUSIBLE = "implausible"  # a whole frame with a value that can't be
     SUSPECT = "suspect"  # a whole frame that may answer an earlier question
 
+    __hash__ = str.__hash__  # Enum's own is Python code, and every reading is looked up by it
+
 
 @dataclass(frozen=True, slots=True)
 class Values:

@@ -22,11 +22,18 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from drivers.maps.model import Table
+
 if TYPE_CHECKING:
-    from drivers.maps.model import Block, Table
+    from drivers.maps.model import Block
 
     Registers = tuple[int, ...]
     Form = tuple[Table, int]
+
+
+def _place(block: Block) -> int:
+    """Give where a block begins, in a form that costs little to look up."""
+    return block.address if block.table is Table.INPUT else ~block.address
 
 
 def _form(block: Block) -> Form:
@@ -46,7 +53,7 @@ class Copies:
     refused: bool = False
     _block: Block | None = None
     _registers: Registers | None = None
-    _steady: set[Block] = field(default_factory=set)  # blocks whose last reply repeated the one before
+    _steady: set[int] = field(default_factory=set)  # places of blocks whose last reply repeated the one before
     _under_way: set[Form] = field(default_factory=set)  # of the replies that repeated refusals may stand for
 
     def replied(self, block: Block, registers: Registers) -> None:
@@ -56,9 +63,9 @@ class Copies:
 
     def refusal(self, block: Block) -> None:
         """Note a refusal of ``block``."""
-        if self.refused or block in self._steady:
+        if self.refused or _place(block) in self._steady:
             self._under_way.add(_form(block))
-            self._steady.discard(block)
+            self._steady.discard(_place(block))
         self.refused, self._block, self._registers = True, None, None
 
     def before(self, block: Block) -> Registers | None:
@@ -69,7 +76,7 @@ class Copies:
         """Say whether something else must be asked before ``block``."""
         if _form(block) in self._under_way:
             return True
-        return self._like(block) and block in self._steady and (wary or block != self._block)
+        return self._like(block) and _place(block) in self._steady and (wary or block != self._block)
 
     def _like(self, block: Block) -> bool:
         return self._block is not None and _form(self._block) == _form(block)
@@ -79,11 +86,11 @@ class Copies:
 
         It repeats the frame ``before`` for the first time, or moves after it repeated.
         """
-        return before is not None and (block in self._steady) != (registers == before)
+        return before is not None and (_place(block) in self._steady) != (registers == before)
 
     def believed(self, block: Block, before: Registers | None, registers: Registers) -> None:
         """Note what was believed in the end: whether it repeats the frame ``before``."""
         if registers == before:
-            self._steady.add(block)
+            self._steady.add(_place(block))
         else:
-            self._steady.discard(block)
+            self._steady.discard(_place(block))

@@ -54,11 +54,11 @@ class _Gathered:
     told: list[tuple[Quality, str]] = field(default_factory=list)
 
     def reading(self, channel: str) -> ChannelReading:
+        if not self.told:
+            return ChannelReading(channel, Quality.GOOD, Values(**self.values))
         told = sorted(dict.fromkeys(self.told), key=lambda one: _WORST_FIRST.index(one[0]))
-        quality = told[0][0] if told else Quality.GOOD
-        return ChannelReading(
-            channel, quality, Values(**self.values), "; ".join(dict.fromkeys(text for _, text in told))
-        )
+        detail = "; ".join(dict.fromkeys(text for _, text in told))
+        return ChannelReading(channel, told[0][0], Values(**self.values), detail)
 
 
 def decode_poll(
@@ -84,10 +84,11 @@ def decode_poll(
 
     """
     good = [block for block in blocks if block not in failures] if failures else blocks
+    whole = not failures and len(image) == sum(block.count for block in blocks)
     channels = {name: _Gathered() for name in meter_map.channels}
     for value in meter_map.values:
         channel = channels[value.channel]
-        failure = _failure(value, good, image, failures)
+        failure = None if whole else _failure(value, good, image, failures)
         if failure is not None:
             channel.told.append((failure.quality, failure.detail))
             continue

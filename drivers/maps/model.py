@@ -12,6 +12,8 @@ class Table(StrEnum):
     INPUT = "input"
     HOLDING = "holding"
 
+    __hash__ = str.__hash__  # Enum's own is Python code, and every register of every poll is found by it
+
 
 @dataclass(frozen=True, slots=True)
 class Value:

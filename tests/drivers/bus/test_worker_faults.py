@@ -303,7 +303,7 @@ def test_numbers_that_stand_still_are_read(protocol: str, other: str, tmp_path: 
             return [] if other == "silent" else [asked.refusal(2)]
         return [asked.frame(asked.registers(([0x42F0, 0] * 60)[: asked.count]))]
 
-    with line(protocol, tmp_path, timeout_s=0.04) as bus:
+    with line(protocol, tmp_path, timeout_s=0.15) as bus:
         bus.responder.script = script
         with Watched(bus, ONE_BLOCK, (1, 2)) as watched:
             watched.until(lambda polls: len(polls) > 30, within_s=20.0)
