@@ -1,7 +1,7 @@
 """Whose turn it is on a bus. Pure: every time is an argument, in seconds on the monotonic clock.
 
 A meter that answers is due every interval; where the line can't keep up, the one that has waited longest comes
-first. A meter that does not answer is asked after 1, 2, 4, 4 ... seconds, and however many such meters there
+first. A meter that does not answer is asked after 1, 2, 3.5, 3.5 ... seconds, and however many such meters there
 are, they get no more of the bus than the others need left: after one of them has taken its time, the others
 have the bus for as long.
 
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
 FIRST_BACKOFF_S = 1.0
-LONGEST_BACKOFF_S = 4.0
-"""With the time of one poll on top a meter that is back is read within 5 s."""
+LONGEST_BACKOFF_S = 3.5
+"""With the time of two polls on top a meter that is back is read within 5 s."""
 URGENT_TIMES = 4
 
 
