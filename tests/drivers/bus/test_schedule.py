@@ -119,7 +119,7 @@ def test_a_meter_that_is_back_is_asked_within_five_seconds(back_s: float, others
 
 def test_the_wait_grows_and_starts_over() -> None:
     """1, 2, 3.5, 3.5 seconds between the polls of a dark meter; one answer brings the interval back."""
-    turns = run(range(1), 0.5, 30.0, {0: 0.0}, {0: 14.0})
+    turns = run(range(1), 0.5, 30.0, {0: 0.0}, {0: 13.0})
     waits = [round(later - earlier, 6) for (earlier, _), (later, _) in itertools.pairwise(turns)]
     assert waits[:4] == [FIRST_BACKOFF_S, 2.0, LONGEST_BACKOFF_S, LONGEST_BACKOFF_S]
     assert set(waits[5:]) == {0.5}
