@@ -197,6 +197,7 @@ class Levels:
         if not legs or not others:
             return
         carries = [t for t in self._board.under(case.place) if t.live and set(t.legs) == legs]
+        carries = [t for t in carries if t.place == case.place] or carries  # what its own meter reads is all of it
         before = [a for t in carries if (a := t.before("amps", case.begin_ms)) is not None and a >= t.least_amps]
         idle = all(t.amps is not None and t.amps < t.least_amps for t in carries)
         if carries and idle and case.place in self._layout.places:
