@@ -182,7 +182,7 @@ class Judge:
         """Let one alarm take the moment; give its state before, None where it hasn't changed."""
         track, seen = self._track(key), self._observed.get(key)
         if seen is not None:
-            track.note(seen)
+            track.note(seen, time_ms)
         cause = folding.cause(key)
         event = track.step(look, time_ms, cause, wait=cause is None and folding.coming(key))
         if track.state is State.SHELVED and (track.until_ms is None or track.until_ms <= time_ms):
@@ -250,7 +250,8 @@ class Judge:
         if track.state is State.NORMAL:
             track.since_ms = time_ms
             if (code, where) in self._watched:
-                track.note(self._observed.get((code, where), replace(self._watched[code, where], value=None, seen="")))
+                unknown = replace(self._watched[code, where], value=None, seen="")
+                track.note(self._observed.get((code, where), unknown), time_ms)
             self._listen()
         refused = {State.SHELVED: "is on the shelf already; take it off first"}
         return self._do(track, Event.SHELVED, time_ms, refused, who=who, why=why.strip(), until_ms=until_ms)
@@ -270,8 +271,14 @@ class Judge:
         track = self._tracks.get((code, where))
         if track is None or track.state is State.NORMAL:
             _known(code)
-            raise CannotDo(f"no alarm {code} stands at {where or 'no place'}")
+            raise CannotDo(f"no alarm {code} stands at {where or 'no place'}{self._others(where)}")
         return track
+
+    def _others(self, where: str) -> str:
+        codes = sorted(
+            code for (code, at), track in self._tracks.items() if at == where and track.state != State.NORMAL
+        )
+        return f"; there stands {', '.join(codes)}" if codes else ""
 
     def _do(  # noqa: PLR0913 - what a person's act consists of
         self,

@@ -125,6 +125,7 @@ class Alarm:
         who: who acknowledged or shelved it, or empty.
         why: the reason given, or empty.
         until_ms: shelved until [ms], or None.
+        seen_ms: when ``seen`` was seen, or written to the log where it comes from there [ms]; its figures are of then.
 
     """
 
@@ -141,6 +142,7 @@ class Alarm:
     who: str = ""
     why: str = ""
     until_ms: int | None = None
+    seen_ms: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,6 +60,7 @@ class Track:
     who: str = ""
     why: str = ""
     until_ms: int | None = None
+    seen_ms: int | None = None
 
     @classmethod
     def of(cls, alarm: Alarm, rule: Rule, timing: Timing) -> Track:
@@ -81,6 +82,7 @@ class Track:
             who=alarm.who,
             why=alarm.why,
             until_ms=alarm.until_ms,
+            seen_ms=alarm.seen_ms,
         )
 
     @property
@@ -104,6 +106,7 @@ class Track:
             who=self.who,
             why=self.why,
             until_ms=self.until_ms,
+            seen_ms=self.seen_ms,
         )
 
     def pause(self) -> None:
@@ -112,12 +115,13 @@ class Track:
         self.explains = {}
         self.active = self.state in ACTIVE
 
-    def note(self, seen: Observation) -> None:
-        """Keep what is seen, where something is."""
+    def note(self, seen: Observation, time_ms: int) -> None:
+        """Keep what is seen at a moment [ms], where something is."""
         self.limit = seen.limit
         if self.timing.look(seen) is not Look.UNKNOWN:
             self.value = seen.value
-        self.seen = seen.seen or self.seen
+        if seen.seen:
+            self.seen, self.seen_ms = seen.seen, time_ms
 
     def step(self, look: Look, time_ms: int, cause: Track | None, *, wait: bool) -> Event | None:
         """Take one moment.

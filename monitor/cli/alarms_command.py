@@ -11,13 +11,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from monitor.alarms.rules import rules
+from monitor.alarms.saying import became
 from monitor.alarms.stats import stats
 from monitor.cautions import SHORT
 from monitor.cli.asking import is_running
 from monitor.cli.errors import guarded
 from monitor.cli.outputs import change_data
+from monitor.cli.prose import say
 from monitor.log.reader import LogReader
-from monitor.review.times import iso, moment
+from monitor.review.times import clock, iso, moment
 from monitor.show.loading import load_show_text
 
 if TYPE_CHECKING:
@@ -69,7 +71,8 @@ def command(log_file: Path, *, history: bool, counting: bool, as_json: bool) -> 
     lines = _history(changes, zone) if history else _standing(standing, zone)
     for line in lines:
         click.echo(line)
-    click.echo(f"\n{SHORT}")
+    click.echo()
+    say(SHORT)
 
 
 def _stats_data(counted: Stats, zone: str) -> dict[str, Any]:
@@ -91,7 +94,7 @@ def _standing(alarms: tuple[Alarm, ...], zone: str) -> Iterator[str]:
         yield "No alarm stands."
     for alarm in alarms:
         yield f"{alarm.code} {alarm.where}  {alarm.priority}, {alarm.state}, since {moment(alarm.since_ms, zone)}"
-        yield from _wrapped(alarm.seen)
+        yield from _wrapped(f"At {clock(alarm.seen_ms or alarm.changed_ms, zone)}: {alarm.seen}")
         rule = rules().get(alarm.code)
         if rule is not None:
             yield from _wrapped(f"It may mean: {'; '.join(rule.means)}.")
@@ -112,7 +115,7 @@ def _history(changes: list[AlarmChange], zone: str) -> Iterator[str]:
         alarm = change.alarm
         by = f", by {alarm.who}" if alarm.who else ""
         why = f" ({alarm.why})" if alarm.why else ""
-        yield f"{moment(change.time_ms, zone)}  {alarm.code} {alarm.where}: {change.before} to {alarm.state}{by}{why}"
+        yield f"{moment(change.time_ms, zone)}  {alarm.code} {alarm.where}: {became(change)}{by}{why}"
         yield from _wrapped(alarm.seen)
 
 
@@ -131,7 +134,7 @@ def _counted(counted: Stats, zone: str) -> Iterator[str]:
         for code, where in places:
             yield f"{name}: {code} {where}"
     for cause in counted.top:
-        yield f"{cause.times:>5} times {cause.code} {cause.where} ({cause.percent:.0f} %)"
+        yield f"{cause.times:>5} x {cause.code} {cause.where} ({cause.percent:.0f} %)"
 
 
 def _wrapped(text: str) -> list[str]:

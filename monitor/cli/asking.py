@@ -52,9 +52,7 @@ def ask(log: Path, requests: list[Request]) -> None:
         except PermissionError:
             fail(f"legwatch: nothing was written: {_who_may(log, folder_of(log))}")
         except OSError as error:
-            fail(
-                f"legwatch: not all is handed in: {folder_of(log)}: {error.strerror}; look at its disk"
-            )
+            fail(f"legwatch: not all is handed in: {folder_of(log)}: {error.strerror}; look at its disk")
         answers = _answers(reader, seen, {request.number for request in requests})
     for answer in answers:
         click.echo(answer.text, err=answer.kind == REFUSED)
@@ -78,6 +76,10 @@ def enter(log: Path, request: Request) -> None:
     places = (SOURCE_ID, *(feeder.id for feeder in show.feeders), *(circuit.id for circuit in show.circuits))
     if request.where and request.where.partition("/")[0] not in places:
         fail(f"legwatch: nothing was written: nothing is called {request.where}; known here: {', '.join(places)}")
+    tank = 0.0 if show.source.fuel is None else show.source.fuel.tank_litres or 0.0
+    if request.kind == "refuel" and tank and (request.amount or 0.0) > tank:
+        why = f"{request.amount:g} litres are more than the tank of {tank:g} l that the show file gives"
+        fail(f"legwatch: nothing was written: {why}; look at the figure, or write it down with `legwatch note`")
     if running:
         ask(log, [request])
         return

@@ -16,6 +16,8 @@ class Number(click.FloatRange):
 
     def convert(self, value: Any, param: Parameter | None, ctx: Context | None) -> float:
         """Read ``value``."""
+        if isinstance(value, str) and "," in value:
+            self.fail(f"{value!r}: write a decimal point, as 20.5, and nothing between thousands.", param, ctx)
         number = float(super().convert(value, param, ctx))
         if isnan(number):
             self.fail(f"{value!r} is no number.", param, ctx)

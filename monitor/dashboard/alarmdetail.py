@@ -31,7 +31,7 @@ def detail_page(snapshot: Snapshot, size: Cells, alarm: AlarmView | None) -> Pag
 
 def _parts(alarm: AlarmView, snapshot: Snapshot) -> Iterator[tuple[str | Piece, str]]:
     lasted = words.age((snapshot.time_ms - alarm.since_ms) / 1000)
-    yield badge(alarm), f"{alarm.text}, since {_at(alarm.since_ms, snapshot)} ({lasted})"
+    yield badge(alarm), f"{words.told(alarm, snapshot)}, since {_at(alarm.since_ms, snapshot)} ({lasted})"
     yield "do now", alarm.do
     yield "meaning", f"It may mean: {alarm.means}" if alarm.means else ""
     yield "unknown", alarm.cannot_know

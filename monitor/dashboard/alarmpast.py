@@ -75,6 +75,7 @@ def _who(spell: Spell, timezone: str) -> str:
 class AlarmHistoryScreen(OverScreen):
     """The alarms of the last days. It is read on while its newest line is in sight."""
 
+    TOPIC = "alarms"
     BINDINGS: ClassVar = []
 
     spells: tuple[Spell, ...] | None = None

@@ -37,6 +37,7 @@ class AlarmsScreen(OverScreen):
     somebody chooses: a key must never meet an alarm that its user did not mean.
     """
 
+    TOPIC = "alarms"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("down", "move(1)", "choose", key_display="▲▼"),
         Binding("pagedown", "turn(1)", "read on", key_display="PgDn"),

@@ -12,6 +12,7 @@ from monitor.dashboard.alarmscreen import AlarmsScreen
 from monitor.dashboard.bell import MINUTE_MS, Bell
 from monitor.dashboard.clerk import ANSWER_S, Clerk, make
 from monitor.dashboard.entries import (
+    MOST_LITRES,
     anything,
     litres_in,
     why_no_litres,
@@ -139,7 +140,7 @@ class AskingApp(App[None]):
         reason = "" if self.snapshot.source.fuel is not None else "The show gives no fuel points: fuel is not watched."
         if not self._can_begin(reason):
             return
-        litres = litres_in(await self.ask("Litres filled in (tank now full):", why_no_litres) or "")
+        litres = litres_in(await self.ask("Litres filled in (tank now full):", self._why_no_litres) or "")
         if litres is None or not (who := await self.named()):
             return
         text = await self.ask(f"{litres:g} l by {who}. Docket or remark (Enter: none):", anything)
@@ -206,6 +207,10 @@ class AskingApp(App[None]):
 
     def _why_no_place(self, text: str) -> str:
         return "" if not text or text in words.places(self.snapshot) else "No such circuit, box or source"
+
+    def _why_no_litres(self, text: str) -> str:
+        fuel = self.snapshot.source.fuel
+        return why_no_litres(text, MOST_LITRES if fuel is None else fuel.tank_litres)
 
     def _time_is_up(self) -> None:
         self.say(self.clerk.overdue())

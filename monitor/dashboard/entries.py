@@ -43,9 +43,12 @@ def litres_in(text: str) -> float | None:
     return litres if 0 < litres <= MOST_LITRES else None
 
 
-def why_no_litres(text: str) -> str:
-    """Say why the text is no amount of fuel; empty where it is one."""
-    return "" if litres_in(text) else f"Litres, more than 0 and at most {MOST_LITRES:g}"
+def why_no_litres(text: str, tank: float = MOST_LITRES) -> str:
+    """Say why the text is no amount of fuel that a tank [l] can take; empty where it is one."""
+    litres = litres_in(text)
+    if litres is not None and litres > tank:
+        return f"The tank of the show file holds {tank:g} l: less, or a note (n)"
+    return "" if litres else f"Litres, more than 0 and at most {tank:g}, as 60.5"
 
 
 def anything(_: str) -> str:

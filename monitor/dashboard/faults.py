@@ -65,6 +65,7 @@ SIGNS: Mapping[str, _Sign] = MappingProxyType(
         "clock-stepped": _Sign(OTHER, "clock"),
     }
 )
+GONE = frozenset({"circuit-opened", "feeder-lost", "source-lost"})  # said first: an alarm of amps is of before
 _RANK = (Priority.URGENT, Priority.HIGH, Priority.LOW)
 _TONES = MappingProxyType(
     {
@@ -92,7 +93,7 @@ class Faults:
             self._by_point.setdefault(wrong.where, []).append(wrong)
 
     def badge(self, *points: str) -> Piece:
-        """Give the badge of the most urgent thing at any of these points, blank where nothing is wrong."""
+        """Give the badge of a loss, else of the most urgent thing at these points; blank where nothing is wrong."""
         wrongs = self._at(points)
         return badge(wrongs[0]) if wrongs else Piece(" " * BADGE_WIDTH)
 
@@ -111,7 +112,7 @@ class Faults:
 
     def _at(self, points: Iterable[str]) -> list[AlarmView]:
         wrongs = [wrong for point in points for wrong in self._by_point.get(point, ())]
-        return sorted(wrongs, key=lambda wrong: (_RANK.index(wrong.weight), not asks(wrong)))
+        return sorted(wrongs, key=lambda wrong: (wrong.code not in GONE, _RANK.index(wrong.weight), not asks(wrong)))
 
 
 def _sign(code: str) -> _Sign:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from monitor.dashboard import words
@@ -12,6 +13,8 @@ from monitor.dashboard.pieces import Cells, Line, Page, Piece, Tone, padded
 from monitor.dashboard.signs import FALLING, HOT, RISING, WARM
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from monitor.engine.snapshot import Snapshot
 
 _INDENT = BADGE_WIDTH + 1
@@ -42,7 +45,8 @@ _WORDS = (
 )
 _ALARMS = (
     "Alarms (a): ▲▼ or a click chooses one; what to do stands below the list. Acknowledging says that you have seen it "
-    "and deal with it; it makes nothing go away. Your name goes into the log with whatever you ask (@ changes it). "
+    "and deal with it; it makes nothing go away. A time before the words of an alarm: they were told then, and their "
+    "figures are not of now. Your name goes into the log with whatever you ask (@ changes it). "
     "The logger decides, and the list shows what it did."
 )
 _STATES = (
@@ -118,27 +122,39 @@ _REACH = (
 )
 
 
-def guide_page(_: Snapshot, size: Cells) -> Page:
-    """Give the help screen's lines."""
-    body: list[Line] = [*_texts((_OBSERVER, _REACH), size.width), ()]
+_TOPICS: Mapping[str, tuple[str, tuple[tuple[str, str], ...]]] = MappingProxyType(
+    {
+        "circuits": (_CIRCUITS, _CIRCUIT_KEYS),
+        "circuit": (_ONE, _ONE_KEYS),
+        "source": (_SOURCE, _SOURCE_KEYS),
+        "meters": (_METERS, _METER_KEYS),
+        "others": ("", _OTHERS),
+        "alarms": (_ALARMS, _STATES),
+    }
+)
+
+
+def guide_page(_: Snapshot, size: Cells, topic: str = "") -> Page:
+    """Give the help screen's lines: those of one topic first, where help was asked for there."""
+    body: list[Line] = [*_section(topic, size.width)[1:], ()] if topic in _TOPICS else []
+    body += [*_texts((_OBSERVER, _REACH), size.width), ()]
     for amps, marks, meaning in _SAMPLES:
         drawn = bar(amps, marks, _BAR)
         body.append(_indented((*drawn, Piece(f"  {meaning}")), size.width))
     body += [*_texts((_BARS,), size.width), ()]
     for word, meaning in _WORDS:
         body += _explained(word, meaning, size.width)
-    for text, keys in (
-        (_CIRCUITS, _CIRCUIT_KEYS),
-        (_ONE, _ONE_KEYS),
-        (_SOURCE, _SOURCE_KEYS),
-        (_METERS, _METER_KEYS),
-        ("", _OTHERS),
-        (_ALARMS, _STATES),
-    ):
-        body += [(), *_texts((text,), size.width)]
-        for word, meaning in keys:
-            body += _explained(word, meaning, size.width)
+    for other in _TOPICS:
+        body += _section(other, size.width) if other != topic else []
     return Page((_indented((Piece("Help", Tone.STRONG),), size.width),), tuple(body))
+
+
+def _section(topic: str, width: int) -> list[Line]:
+    text, keys = _TOPICS[topic]
+    lines: list[Line] = [(), *_texts((text,), width)]
+    for word, meaning in keys:
+        lines += _explained(word, meaning, width)
+    return lines
 
 
 def _explained(word: str, meaning: str, width: int) -> list[Line]:

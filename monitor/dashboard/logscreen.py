@@ -23,6 +23,7 @@ _AGAIN_MS = 3_000
 class LogScreen(OverScreen):
     """The log. It is read on while its newest line is in sight; while somebody reads further down, nothing moves."""
 
+    TOPIC = "others"
     BINDINGS: ClassVar[list[BindingType]] = [Binding("slash", "search", "search", key_display="/")]
 
     pages: Pages | None = None

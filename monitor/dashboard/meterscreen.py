@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 class MetersScreen(OverScreen):
     """Buses and meters."""
 
+    TOPIC = "meters"
+
     def view(self, snapshot: Snapshot, size: Cells) -> Page:
         """Give the body's lines."""
         return meters_page(snapshot, size)

@@ -53,7 +53,7 @@ def circuit_page(
     if circuit is None:
         return Page((padded((_INDENT, Piece("This circuit is in the show no more.", Tone.OLD)), size.width),))
     alarms, faults = standing(snapshot, circuit), Faults(snapshot.wrong)
-    body = tuple(line for alarm in alarms for line in _alarm(alarm, size.width)) or (_no_alarm(size.width),)
+    body = tuple(line for alarm in alarms for line in _alarm(alarm, snapshot, size.width)) or (_no_alarm(size.width),)
     body += more_lines(snapshot, circuit, beside, size.width)
     head = [_title(circuit, stretch, snapshot.timezone, faults, size.width)]
     head += [padded((_INDENT, *line), size.width) for line in _figures(circuit, faults, size.width - BADGE_WIDTH - 1)]
@@ -165,9 +165,9 @@ def _plots(
     return [padded(line, size.width) for line in (*plots, times)]
 
 
-def _alarm(alarm: AlarmView, width: int) -> Iterator[Line]:
+def _alarm(alarm: AlarmView, snapshot: Snapshot, width: int) -> Iterator[Line]:
     lead = badge(alarm)
-    for text in words.wrapped(alarm.text, width - BADGE_WIDTH - 1):
+    for text in words.wrapped(words.told(alarm, snapshot), width - BADGE_WIDTH - 1):
         yield padded((lead, BLANK, Piece(text, Tone.PLAIN if asks(alarm) else Tone.QUIET)), width)
         lead = Piece(" " * BADGE_WIDTH)
 

@@ -37,6 +37,7 @@ class OneCircuitScreen(OverScreen):
 
     """
 
+    TOPIC = "circuit"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("right", "next(1)", "next circuit", key_display="← →"),
         Binding("right_square_bracket", "next(1)", show=False),

@@ -115,7 +115,7 @@ def _wrong(shown: Snapshot) -> list[str]:
 def _alarm(alarm: AlarmView, shown: Snapshot) -> list[str]:
     since = words.moment(alarm.since_ms, shown.timezone).strftime("%H:%M:%S")
     state = words.state(alarm, shown.timezone) + (f" ({alarm.why})" if alarm.why else "")
-    lines = _wrapped(f"{alarm.weight.upper()}: {alarm.text}, since {since}; {state}", "  ")
+    lines = _wrapped(f"{alarm.weight.upper()}: {words.told(alarm, shown)}, since {since}; {state}", "  ")
     urges = alarm.weight is not Priority.LOW and alarm.state != State.SHELVED
     return lines + (_wrapped(f"Do: {alarm.do}", "      ") if alarm.do and urges else [])
 
@@ -180,6 +180,7 @@ def _alarm_data(alarm: AlarmView, shown: Snapshot) -> dict[str, Any]:
         "weight": alarm.weight.value,
         "where": alarm.where,
         "text": alarm.text,
+        "told": None if alarm.told_ms is None else _iso(alarm.told_ms, shown),
         "since": _iso(alarm.since_ms, shown),
         "state": alarm.state,
         "changed": None if alarm.changed_ms is None else _iso(alarm.changed_ms, shown),

@@ -22,6 +22,7 @@ _AGAIN_MS = 5_000
 class RoomScreen(OverScreen):
     """Room for a load."""
 
+    TOPIC = "others"
     BINDINGS: ClassVar[list[BindingType]] = [Binding("h", "load", "another load")]
 
     answer: Answer | None = None

@@ -84,11 +84,11 @@ def _source_leg(leg: LegView, faults: Faults, layout: Columns) -> Line:
     drawn = _bar(measured.amps, _leg_marks(leg), layout, faults.fill(point))
     figures = (
         (words.limit(leg.limit_amps), layout.rated, Tone.QUIET),
-        ("", layout.percent, Tone.QUIET),
+        ("" if leg.percent is None else f"{leg.percent:.0f}", layout.percent, Tone.PLAIN),
         (words.volts(measured.volts, layout.digits), layout.volts, faults.tone("volts", Tone.STRONG, point)),
         (words.hertz(measured.hertz, layout.digits + 1), layout.hertz, Tone.QUIET),
         (words.watts(measured.watts), layout.watts, faults.tone("watts", Tone.PLAIN, point)),
-        ("" if leg.percent is None else words.percent(leg.percent), layout.plan, Tone.PLAIN),
+        ("" if leg.percent is None or layout.percent else words.percent(leg.percent), layout.plan, Tone.PLAIN),
         (words.age(measured.age_s), layout.age, Tone.QUIET),
     )
     amps = _figure(words.amps(measured.amps), layout.amps, faults.tone("amps", Tone.STRONG, point))

@@ -48,6 +48,7 @@ class PowerScreen(Screen[None]):
     """
 
     AUTO_FOCUS = ""
+    TOPIC: ClassVar[str] = ""  # of the help that comes first when it is asked for here
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("down", "move(1)", "scroll", key_display="▲▼ PgUp PgDn"),
         Binding("up", "move(-1)", show=False),
@@ -174,8 +175,10 @@ class OverScreen(PowerScreen):
 
 
 class GuideScreen(OverScreen):
-    """Help."""
+    """Help; what concerns the screen below comes first."""
 
     def view(self, snapshot: Snapshot, size: Cells) -> Page:
         """Give the body's lines."""
-        return guide_page(snapshot, size)
+        stack = self.app.screen_stack
+        below = stack[stack.index(self) - 1] if self in stack else None
+        return guide_page(snapshot, size, below.TOPIC if isinstance(below, PowerScreen) else "")

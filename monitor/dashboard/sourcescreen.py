@@ -24,6 +24,7 @@ _LOOKS = 100  # the log is read anew so many times while a stretch passes: about
 class SourceScreen(OverScreen):
     """The source."""
 
+    TOPIC = "source"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("r", "app.refuel", "refuel"),
         Binding("plus", "zoom(-1)", "shorter", key_display="+"),

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 MISSING = "-"
 _WHOLE_FROM = 99.95  # from here on a tenth says nothing any more
 _KILO_FROM = 9999.5
+_TOLD_NOW_MS = 5_000  # a sentence that was told longer ago has its time before it
 _MINUTE_S, _HOUR_S, _DAY_S = 60, 3600, 86400
 
 
@@ -145,7 +146,7 @@ def power(source: SourceView) -> str:
 
 def cycles(source: SourceView) -> str:
     """Say what the source's hertz are."""
-    return "no live hertz" if source.hertz is None else f"{hertz(source.hertz, 2)} Hz"
+    return "hertz not known" if source.hertz is None else f"{hertz(source.hertz, 2)} Hz"
 
 
 def state(alarm: AlarmView, timezone: str, *, short: bool = False) -> str:
@@ -167,6 +168,14 @@ def state(alarm: AlarmView, timezone: str, *, short: bool = False) -> str:
         case _:
             said = (alarm.state,)
     return " ".join(part for part in said if part)
+
+
+def told(alarm: AlarmView, snapshot: Snapshot) -> str:
+    """Give an alarm's sentence, with the time of its figures before it where they are not of now."""
+    at = alarm.told_ms
+    if at is None or snapshot.time_ms - at <= _TOLD_NOW_MS:
+        return clean(alarm.text)
+    return f"at {moment(at, snapshot.timezone):%H:%M:%S} {clean(alarm.text)}"
 
 
 def places(snapshot: Snapshot) -> frozenset[str]:

@@ -100,4 +100,5 @@ def alarm_view(alarm: Alarm) -> AlarmView:
         why=alarm.why,
         until_ms=alarm.until_ms,
         changed_ms=alarm.changed_ms,
+        told_ms=alarm.seen_ms,
     )

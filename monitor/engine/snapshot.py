@@ -192,6 +192,7 @@ class AlarmView:
         why: the reason given, or empty.
         until_ms: shelved until, on the log's clock, or None.
         changed_ms: when ``state`` last changed, on the log's clock, or None where it is not known.
+        told_ms: when ``text`` was told, on the log's clock: its figures are of then; None where it is not known.
 
     """
 
@@ -209,6 +210,7 @@ class AlarmView:
     why: str = ""
     until_ms: int | None = None
     changed_ms: int | None = None
+    told_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,5 +63,6 @@ def read_change(row: tuple[Any, ...]) -> AlarmChange:
         who=who or "",
         why=why or "",
         until_ms=until_ms,
+        seen_ms=time_ms,
     )
     return AlarmChange(time_ms, alarm, before)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from typing import TYPE_CHECKING
+from unicodedata import combining, east_asian_width
 
 from monitor.electrical.cable import basis
 
@@ -43,8 +44,9 @@ def _circuits(schedule: Schedule, width: int) -> Iterator[str]:
     room = min(_MOST_NAME, max(_LEAST_NAME, width - _FIXED))
     figures = f"{'watts':>7}{'amps':>6}{'paper':>6}{'of':>5}{'cont':>6}{'room':>6}{'drop':>15}"
     yield f"{'circuit':<8}{'name':<{room}} {'leg':<5}{figures}"
+    boxes = list(dict.fromkeys(row.circuit.fed_from for row in schedule.circuits))
     box = ""
-    for row in schedule.circuits:
+    for row in sorted(schedule.circuits, key=lambda row: boxes.index(row.circuit.fed_from)):
         if row.circuit.fed_from != box:
             box = row.circuit.fed_from
             yield f"from {box}"
@@ -53,13 +55,26 @@ def _circuits(schedule: Schedule, width: int) -> Iterator[str]:
 
 def _circuit(row: CircuitRow, room: int) -> str:
     circuit = row.circuit
-    name = circuit.name if len(circuit.name) <= room else circuit.name[: room - 1] + "."
     legs = "all 3" if len(circuit.legs) > 2 else "-".join(sorted(circuit.legs))  # noqa: PLR2004 - a pair of legs
     return (
-        f"{circuit.id:<8.8}{name:<{room}} {legs:<5.5}{row.planned_watts:>7.0f}{row.planned_amps:>6.1f}"
+        f"{circuit.id:<8.8}{_fit(circuit.name, room)} {legs:<5.5}{row.planned_watts:>7.0f}{row.planned_amps:>6.1f}"
         f"{row.paper_amps:>6.1f}{circuit.breaker.amps:>5.0f}{row.continuous_amps:>6.1f}{row.headroom_amps:>6.1f}"
         f"{_drop(row):>15}"
     )
+
+
+def _fit(name: str, room: int) -> str:
+    """Give a name in so many cells: cut with a point, or filled with blanks."""
+    if _cells(name) > room:
+        while _cells(name) >= room:
+            name = name[:-1]
+        name += "."
+    return name + " " * (room - _cells(name))
+
+
+def _cells(text: str) -> int:
+    """Give the cells that a terminal takes for a text: two for wide signs, none for those that combine."""
+    return sum(0 if combining(sign) else 1 + (east_asian_width(sign) in "WF") for sign in text)
 
 
 def _drop(row: CircuitRow | FeederRow) -> str:

@@ -22,7 +22,7 @@ _SAID = {
     "unshelve": "took off the shelf",
     "reset": "reset",
     "note": "noted",
-    "refuel": "refuelled",
+    "refuel": "noted a refuel of",
     "handheld": "measured by hand",
 }
 
@@ -35,7 +35,8 @@ def serve(
         changes = _carry_out(request, watch, writer, time_ms)
     except (CannotDo, LogProblem) as problem:
         return _event(REFUSED, request, f"{request.who}'s request is refused: {problem}", time_ms), ()
-    about = " at ".join(part for part in (request.code, request.where) if part)
+    what = f"{request.amount:g} {request.quantity}" if request.amount is not None else request.code
+    about = " at ".join(part for part in (what, request.where) if part)
     text = f"{request.who} {_SAID[request.kind]}" + (f" {about}" if about else "")
     return _event(DONE, request, text + (f": {request.text}" if request.text else ""), time_ms), changes
 

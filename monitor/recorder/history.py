@@ -6,12 +6,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from monitor.alarms.model import AlarmChange
+from monitor.alarms.saying import became
 from monitor.electrical.headroom import Present, headroom
 from monitor.electrical.loads import nominal_volts
 from monitor.engine.history import Allowed, Entry, Fixed, Place, Planned, Sample, Spell, Switching
 from monitor.engine.past import allowed_at, fixed_of, planned_of, spells_of, switching_of
 from monitor.log.problems import LogProblem
 from monitor.log.reader import LogReader
+from monitor.recorder.counter import DONE
 from monitor.show.model import SOURCE_ID, Point
 
 if TYPE_CHECKING:
@@ -72,14 +74,17 @@ class LogHistory:
         try:
             reader = self._opened()
             found = [
-                Entry(e.time_ms, "event", e.where, str(e.data.get("who") or ""), e.text) for e in reader.events(limit)
+                Entry(event.time_ms, "event", event.where, str(event.data.get("who") or ""), event.text)
+                for event in reader.events(limit)
+                if event.kind != DONE  # what was asked for and done has an entry of its own
             ]
             for change in reader.newest_changes(limit):
                 alarm = change.alarm
-                found.append(Entry(change.time_ms, "alarm", alarm.where, alarm.who, f"{alarm.state}: {alarm.seen}"))
+                found.append(Entry(change.time_ms, "alarm", alarm.where, alarm.who, f"{became(change)}: {alarm.seen}"))
             for note in reader.notes(limit):
-                amount = f"{note.kind} {note.number:g} {note.quantity}: " if note.number is not None else ""
-                found.append(Entry(note.time_ms, "note", note.place, note.who, f"{amount}{note.text}"))
+                amount = f"{note.kind} {note.number:g} {note.quantity}" if note.number is not None else ""
+                text = ": ".join(filter(None, (amount, note.text)))
+                found.append(Entry(note.time_ms, "note", note.place, note.who, text))
         except LogProblem:
             return ()
         return tuple(sorted(found, key=lambda entry: -entry.time_ms)[:limit])

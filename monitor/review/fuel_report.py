@@ -77,19 +77,19 @@ def _short(
         return
     whole = len(found.minutes) / 60
     yield (
-        f"{drawn.kilowatt_hours:.1f} kWh were drawn in {drawn.hours:.1f} h with readings of every leg"
-        f" (of {whole:.1f} h with any): {drawn.mean_kw:.1f} kW on average, {drawn.peak_kw:.1f} kW in the highest"
+        f"{drawn.kilowatt_hours:.1f} kWh were drawn in {_hours(drawn.hours)} with readings of every leg"
+        f" (of {_hours(whole)} with any): {drawn.mean_kw:.1f} kW on average, {drawn.peak_kw:.1f} kW in the highest"
         f" minute, at {moment(drawn.peak_ms, show.timezone)}."
     )
     if drawn.low_hours is not None and show.source.rated_kw:
         yield (
-            f"{drawn.low_hours:.1f} h were under {_LOW} of the rated {show.source.rated_kw:g} kW,"
-            f" {drawn.high_hours:.1f} h over {_HIGH}."
+            f"It ran {_hours(drawn.low_hours)} under {_LOW} of the rated {show.source.rated_kw:g} kW,"
+            f" {_hours(drawn.high_hours)} over {_HIGH}."
         )
     if estimate is not None:
         factor = estimate.calibration.applied
         how = "an estimate" if estimate.calibration.estimate else f"calibrated by {estimate.calibration.fills} refuels"
-        yield f"Fuel by the set's own points at that load: {factor * estimate.litres:.0f} litres ({how})."
+        yield f"Fuel by the set's own points at that load: {factor * estimate.litres:.1f} litres ({how})."
 
 
 def _figures(drawn: Used | None, show: Show) -> Element:

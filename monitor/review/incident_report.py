@@ -15,7 +15,7 @@ from monitor.review.series import of_minutes, of_readings
 from monitor.review.sheet import document, section
 from monitor.review.telling import MOST_CIRCUITS, when
 from monitor.review.times import iso, moment
-from monitor.review.wording import NOT_FACT, WHAT, last_on, names_of, place, places, sure
+from monitor.review.wording import NOT_FACT, WHAT, last_on, names_of, place, places, signed, sure
 from monitor.show.model import NEUTRAL, SOURCE_ID
 
 if TYPE_CHECKING:
@@ -177,7 +177,7 @@ def _plan(reader: LogReader, incident: Incident, show: Show) -> Element:
             row.circuit.name if row.circuit.name != row.circuit.id else "",
             _figure(row.amps),
             _figure(row.planned_amps),
-            "-" if row.over_plan_amps is None else f"{row.over_plan_amps:+.1f}",
+            "-" if row.over_plan_amps is None else signed(row.over_plan_amps),
             f"{row.continuous_amps:g}",
             f"{row.circuit.breaker.amps:g}, {row.circuit.breaker.standard} {row.circuit.breaker.curve}".rstrip(),
             _figure(row.volts),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from monitor.alarms.saying import became
 from monitor.review.markup import table, tag
 from monitor.review.sheet import section
 from monitor.review.times import iso, moment, span
@@ -53,7 +54,7 @@ def alarms(changes: Sequence[AlarmChange], zone: str, marked: dict[int, str] | N
             (marked or {}).get(n, ""),
             moment(change.time_ms, zone),
             f"{change.alarm.code}, {change.alarm.where}",
-            f"{change.before} to {change.alarm.state}" if change.before != change.alarm.state else change.alarm.state,
+            became(change),
             f"{change.alarm.who}{': ' + change.alarm.why if change.alarm.why else ''}",
             change.alarm.seen,
         )

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from monitor.alarms.saying import became
 from monitor.review.against_plan import before
 from monitor.review.past import BEFORE_MS, places_of, steps_before, window
-from monitor.review.times import clock, day, moment, span
-from monitor.review.wording import NOT_FACT, SPEAKS, WHAT, amount, last_on, load, names_of, places, sure
+from monitor.review.times import clock, day, moment, offset, span
+from monitor.review.wording import NOT_FACT, SPEAKS, WHAT, amount, last_on, load, names_of, places, signed, sure
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -78,15 +79,20 @@ def detail_lines(reader: LogReader, incident: Incident, show: Show) -> Iterator[
 
 def when(incident: Incident, zone: str) -> str:
     """Say between which readings it began, and when it was over."""
-    begun = moment(incident.begin_ms, zone)
-    if incident.earliest_ms < incident.begin_ms:
-        same_day = day(incident.earliest_ms, zone) == day(incident.begin_ms, zone)
-        first = clock(incident.earliest_ms, zone) if same_day else moment(incident.earliest_ms, zone)
-        begun = f"after {first} and by {begun}"
+    first_ms, begin_ms = incident.earliest_ms, incident.begin_ms
+    begun = moment(begin_ms, zone)
+    if first_ms < begin_ms and day(first_ms, zone) == day(begin_ms, zone):
+        tenths = clock(first_ms, zone) == clock(begin_ms, zone)
+        first, last = (clock(time_ms, zone, tenths=tenths) for time_ms in (first_ms, begin_ms))
+        begun = f"{day(begin_ms, zone)}, after {first} and by {last} {offset(begin_ms, zone)}"
+    elif first_ms < begin_ms:
+        begun = f"after {moment(first_ms, zone)} and by {begun}"
     if incident.end_ms is None:
         return f"{begun}; no end is shown"
-    lasted = span((incident.end_ms - incident.begin_ms) / 1000)
-    return f"{begun}; over by {moment(incident.end_ms, zone)}, after {lasted}"
+    lasted = span((incident.end_ms - begin_ms) / 1000)
+    same_day = day(incident.end_ms, zone) == day(begin_ms, zone)
+    over = clock(incident.end_ms, zone) if same_day else moment(incident.end_ms, zone)
+    return f"{begun}; over by {over}, after {lasted}"
 
 
 def _section(title: str, lines: list[str]) -> Iterator[str]:
@@ -110,8 +116,9 @@ def _alarms(reader: LogReader, incident: Incident, show: Show) -> list[str]:
     for change in changes:
         alarm = change.alarm
         by = f", by {alarm.who}" if alarm.who else ""
-        states = f"{change.before} to {alarm.state}" if change.before != alarm.state else f"still {alarm.state}"
-        lines.append(f"{clock(change.time_ms, show.timezone)}  {alarm.code} {alarm.where}: {states}{by}. {alarm.seen}")
+        lines.append(
+            f"{clock(change.time_ms, show.timezone)}  {alarm.code} {alarm.where}: {became(change)}{by}. {alarm.seen}"
+        )
     more = len(lines) - MOST_LINES
     return [*lines[:MOST_LINES], f"and {more} changes more: `legwatch alarms --history`"] if more > 0 else lines
 
@@ -131,17 +138,17 @@ def plan_line(row: PlanRow) -> str:
     carried = "not measured" if row.amps is None else f"{row.amps:.1f} A"
     volts = "" if row.volts is None else f" at {row.volts:.1f} V"
     over = row.over_plan_amps
-    difference = "" if over is None else f" ({over:+.1f} A against the plan)"
+    difference = "" if over is None else f" ({signed(over)} A against the plan)"
     return f"{row.circuit.id}: {carried}{volts}, {planned}{difference}, {rating}"
 
 
 def _gap_lines(reader: LogReader, incident: Incident, show: Show) -> list[str]:
     begin_ms, end_ms = window(incident)
     zone = show.timezone
-    lines = []
+    together: dict[str, list[str]] = {}  # points of one meter share their gaps: said once
     for gap in reader.gaps():
         if gap.begin_ms < end_ms and (gap.end_ms is None or gap.end_ms > begin_ms):
             until = "no end" if gap.end_ms is None else clock(gap.end_ms, zone)
             why = ": ".join(filter(None, (gap.reason, gap.detail)))
-            lines.append(f"{gap.point} from {clock(gap.begin_ms, zone)} to {until}: {why}")
-    return lines
+            together.setdefault(f"from {clock(gap.begin_ms, zone)} to {until}: {why}", []).append(str(gap.point))
+    return [f"{', '.join(points)} {said}" for said, points in together.items()]

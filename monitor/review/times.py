@@ -19,9 +19,10 @@ def moment(time_ms: int, timezone: str) -> str:
     return _local(time_ms, timezone).strftime("%Y-%m-%d %H:%M:%S ") + offset(time_ms, timezone)
 
 
-def clock(time_ms: int, timezone: str) -> str:
-    """Write the time of day."""
-    return _local(time_ms, timezone).strftime("%H:%M:%S")
+def clock(time_ms: int, timezone: str, *, tenths: bool = False) -> str:
+    """Write the time of day, to the second or its tenth."""
+    text = _local(time_ms, timezone).strftime("%H:%M:%S")
+    return f"{text}.{time_ms % 1000 // 100}" if tenths else text
 
 
 def day(time_ms: int, timezone: str) -> str:

@@ -90,6 +90,12 @@ def amount(found: FoundStep) -> str:
     return ", ".join(parts) or "size not measured"
 
 
+def signed(difference: float) -> str:
+    """Write a difference with its sign, none on a nought."""
+    text = f"{difference:+.1f}"
+    return text if text.strip("+-0.") else "0.0"
+
+
 def match(found: FoundStep) -> str | None:
     """Name the planned loads a step is taken for; None where nobody planned it."""
     return " + ".join(dict.fromkeys(found.step.match)) or None

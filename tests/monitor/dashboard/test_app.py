@@ -20,6 +20,17 @@ from tests.monitor.dashboard import snapshots
 from tests.monitor.dashboard.seat import Desk, Feed, click_key, drawn, said, shown_keys, type_line
 
 
+@pytest.mark.parametrize(("key", "first"), [("p", "Power source (p)"), ("a", "Alarms (a)"), ("m", "Meters (m)")])
+async def test_help_begins_with_the_screen_that_it_was_asked_on(key: str, first: str) -> None:
+    """Nobody has to look for the lines about the screen in front; all the others follow."""
+    app = LegwatchApp(Feed(snapshots.troubled()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press(key, "question_mark")
+        assert drawn(app)[1].strip().startswith(first)
+        await pilot.press("escape", "escape", "question_mark")
+        assert drawn(app)[1].strip().startswith("legwatch only observes")
+
+
 async def test_help_opens_and_closes() -> None:
     """``?`` lays help over the circuits and takes it away; Escape does too; what is wrong stays on top."""
     app = LegwatchApp(Feed(snapshots.troubled()))

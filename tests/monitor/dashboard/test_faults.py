@@ -67,3 +67,9 @@ def test_acknowledged_is_quieter() -> None:
     """The badge of an acknowledged alarm has the word, but not the fill."""
     assert badge(ABOVE).tone is Tone.URGENT_BADGE
     assert badge(replace(ABOVE, state="acknowledged")) == (badge(ABOVE).text, Tone.URGENT)
+
+
+def test_a_loss_is_said_before_the_amps_of_before() -> None:
+    """An alarm of amps stands on for its off-delay when a circuit opens: its line says that it opened."""
+    opened = wrong("circuit-opened", Priority.HIGH, "A3", "")
+    assert Faults([ABOVE, opened]).badge("A3").text.strip() == "■opened"

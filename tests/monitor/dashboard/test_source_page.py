@@ -268,3 +268,9 @@ def test_litres_as_people_type_them(text: str, litres: float | None) -> None:
     """What could be misread is refused rather than guessed."""
     assert litres_in(text) == litres
     assert bool(why_no_litres(text)) == (litres is None)
+
+
+def test_no_tank_takes_more_than_it_holds() -> None:
+    """More litres than the show file's tank holds are refused, with the way to write them down all the same."""
+    assert why_no_litres("110", 110.0) == ""
+    assert why_no_litres("111", 110.0) == "The tank of the show file holds 110 l: less, or a note (n)"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from drivers.reading import Quality
@@ -114,4 +116,14 @@ def test_kilowatts_from_volts_times_amps_are_an_upper_bound() -> None:
 def test_unmetered_source_is_not_measured() -> None:
     """A source without meters is "not measured", which is not "no live reading"."""
     assert words.power(snapshots.unmetered_source().source) == "kW not measured"
-    assert words.cycles(snapshots.unmetered_source().source) == "no live hertz"
+    assert words.cycles(snapshots.unmetered_source().source) == "hertz not known"
+
+
+def test_a_sentence_that_was_told_earlier_has_its_time() -> None:
+    """The figures of an alarm that clears, or that was read from the log, are never taken for present ones."""
+    shown = snapshots.alarmed()
+    now = replace(snapshots.ABOVE, told_ms=shown.time_ms - 1000)
+    before = replace(snapshots.ABOVE, told_ms=shown.time_ms - 60_000)
+    assert words.told(snapshots.ABOVE, shown) == words.told(now, shown) == snapshots.ABOVE.text
+    at = words.moment(shown.time_ms - 60_000, shown.timezone).strftime("%H:%M:%S")
+    assert words.told(before, shown) == f"at {at} {snapshots.ABOVE.text}"

