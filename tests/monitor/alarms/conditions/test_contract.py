@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from graphlib import TopologicalSorter
 from math import isfinite
 from typing import TYPE_CHECKING
 
@@ -36,6 +37,18 @@ def test_every_rule_is_observed_somewhere() -> None:
     watched = Seconds(SHOWS[0])
     watched.moment(dict.fromkeys(SHOWS[0].points(), PointNow()))
     assert {code for code, _ in watched.seen} == set(rules())
+
+
+@pytest.mark.parametrize("show", SHOWS, ids=lambda s: s.source.system)
+def test_no_two_explain_each_other(show: Show) -> None:
+    """What explains what has no circle in any set: two in a circle would take turns and never stand."""
+    watched = Seconds(show)
+    watched.moment(dict.fromkeys(show.points(), PointNow()))
+    explained = {
+        (code, where): {*seen.parents, *((worse, where) for worse in rules()[code].under)}
+        for (code, where), seen in watched.seen.items()
+    }
+    assert len(tuple(TopologicalSorter(explained).static_order())) >= len(explained)
 
 
 _numbers = st.one_of(st.none(), st.floats(0, 300), st.just(0.0))
