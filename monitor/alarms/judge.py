@@ -278,7 +278,7 @@ class Judge:
         codes = sorted(
             code for (code, at), track in self._tracks.items() if at == where and track.state != State.NORMAL
         )
-        return f"; there stands {', '.join(codes)}" if codes else ""
+        return f"; standing there: {', '.join(codes)}" if codes else ""
 
     def _do(  # noqa: PLR0913 - what a person's act consists of
         self,

@@ -125,7 +125,8 @@ class Alarm:
         who: who acknowledged or shelved it, or empty.
         why: the reason given, or empty.
         until_ms: shelved until [ms], or None.
-        seen_ms: when ``seen`` was seen, or written to the log where it comes from there [ms]; its figures are of then.
+        seen_ms: when ``seen`` was seen [ms]: its figures are of then; None where all that is known is that it was seen
+            before ``changed_ms``.
 
     """
 

@@ -94,7 +94,7 @@ def _standing(alarms: tuple[Alarm, ...], zone: str) -> Iterator[str]:
         yield "No alarm stands."
     for alarm in alarms:
         yield f"{alarm.code} {alarm.where}  {alarm.priority}, {alarm.state}, since {moment(alarm.since_ms, zone)}"
-        yield from _wrapped(f"At {clock(alarm.seen_ms or alarm.changed_ms, zone)}: {alarm.seen}")
+        yield from _wrapped(f"{_when(alarm, zone)}: {alarm.seen}")
         rule = rules().get(alarm.code)
         if rule is not None:
             yield from _wrapped(f"It may mean: {'; '.join(rule.means)}.")
@@ -106,6 +106,13 @@ def _standing(alarms: tuple[Alarm, ...], zone: str) -> Iterator[str]:
             until = "" if alarm.until_ms is None else f" until {moment(alarm.until_ms, zone)}"
             yield from _wrapped(f"By {alarm.who}{until}{': ' + alarm.why if alarm.why else ''}")
         yield ""
+
+
+def _when(alarm: Alarm, zone: str) -> str:
+    """Say of when the words of an alarm are: the log has them as they were at its last change."""
+    if alarm.seen_ms is None:
+        return f"Before {clock(alarm.changed_ms, zone)}"
+    return f"At {clock(alarm.seen_ms, zone)}"
 
 
 def _history(changes: list[AlarmChange], zone: str) -> Iterator[str]:

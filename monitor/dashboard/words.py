@@ -172,10 +172,11 @@ def state(alarm: AlarmView, timezone: str, *, short: bool = False) -> str:
 
 def told(alarm: AlarmView, snapshot: Snapshot) -> str:
     """Give an alarm's sentence, with the time of its figures before it where they are not of now."""
-    at = alarm.told_ms
+    at = alarm.changed_ms if alarm.told_ms is None else alarm.told_ms
     if at is None or snapshot.time_ms - at <= _TOLD_NOW_MS:
         return clean(alarm.text)
-    return f"at {moment(at, snapshot.timezone):%H:%M:%S} {clean(alarm.text)}"
+    when = "before" if alarm.told_ms is None else "at"
+    return f"{when} {moment(at, snapshot.timezone):%H:%M:%S} {clean(alarm.text)}"
 
 
 def places(snapshot: Snapshot) -> frozenset[str]:

@@ -192,7 +192,8 @@ class AlarmView:
         why: the reason given, or empty.
         until_ms: shelved until, on the log's clock, or None.
         changed_ms: when ``state`` last changed, on the log's clock, or None where it is not known.
-        told_ms: when ``text`` was told, on the log's clock: its figures are of then; None where it is not known.
+        told_ms: when what ``text`` says was seen, on the log's clock: its figures are of then; None where all that is
+            known is that it was seen before ``changed_ms``.
 
     """
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from monitor.alarms.lifecycle import State
 from monitor.alarms.model import Alarm, AlarmChange, Priority
 
 if TYPE_CHECKING:
@@ -63,6 +64,11 @@ def read_change(row: tuple[Any, ...]) -> AlarmChange:
         who=who or "",
         why=why or "",
         until_ms=until_ms,
-        seen_ms=time_ms,
+        seen_ms=time_ms if _raised(before, state) else None,
     )
     return AlarmChange(time_ms, alarm, before)
+
+
+def _raised(before: str, state: str) -> bool:
+    """Whether the words of a change were seen at its time: with any other change they are those seen last before."""
+    return state == State.UNACKNOWLEDGED and before not in {state, State.SHELVED}

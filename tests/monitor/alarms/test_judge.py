@@ -222,7 +222,7 @@ def test_acknowledging_is_refused() -> None:
     with pytest.raises(CannotDo, match="there is no alarm"):
         run.judge.acknowledge("abve-rating", "A1", "Mara", 0)
     run.values("above-rating", [120.0] * 4)
-    with pytest.raises(CannotDo, match="no alarm far-above-rating stands at A1; there stands above-rating"):
+    with pytest.raises(CannotDo, match="no alarm far-above-rating stands at A1; standing there: above-rating"):
         run.judge.acknowledge("far-above-rating", "A1", "Mara", 3000)
     with pytest.raises(CannotDo, match="needs a name"):
         run.judge.acknowledge("above-rating", "A1", "", 3000)

@@ -174,12 +174,20 @@ FAR_ABOVE = replace(
     cannot_know="When or whether the breaker opens: only amps and time are known.",
     folded=("A3 Craft table carries 12.1 A more than its planned 12.5 A",),
 )
-NOTED = replace(SILENT, state="acknowledged", who="Noor", changed_ms=NOW_MS - 5_000, do="Look at its plug and cable.")
+NOTED = replace(
+    SILENT,
+    state="acknowledged",
+    who="Noor",
+    changed_ms=NOW_MS - 5_000,
+    told_ms=NOW_MS,
+    do="Look at its plug and cable.",
+)
 LATCHED = replace(
     wrong("lost-neutral", Priority.URGENT, "boxB", "boxB's legs stood 23.3 V apart while their sum held", 3_000),
     state="latched-acknowledged",
     who="Ilse",
     changed_ms=NOW_MS - 2_000_000,
+    told_ms=NOW_MS - 2_900_000,
 )
 RETURNED = replace(
     wrong("hertz-low", Priority.HIGH, "source", "source ran at 58.1 Hz, below 58.5 Hz", 900),

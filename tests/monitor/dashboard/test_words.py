@@ -127,3 +127,5 @@ def test_a_sentence_that_was_told_earlier_has_its_time() -> None:
     assert words.told(snapshots.ABOVE, shown) == words.told(now, shown) == snapshots.ABOVE.text
     at = words.moment(shown.time_ms - 60_000, shown.timezone).strftime("%H:%M:%S")
     assert words.told(before, shown) == f"at {at} {snapshots.ABOVE.text}"
+    answered = replace(snapshots.ABOVE, changed_ms=shown.time_ms - 60_000)
+    assert words.told(answered, shown) == f"before {at} {snapshots.ABOVE.text}"

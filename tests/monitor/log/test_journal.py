@@ -51,3 +51,15 @@ def test_changes_come_back_as_they_were(tmp_path: Path) -> None:
     with sqlite3.connect(path) as db:
         seen = db.execute("SELECT time_utc, code, who, why, until_utc FROM alarms WHERE code = 'hertz-low'").fetchall()
     assert seen == [("2026-09-21T14:14:01.000Z", "hertz-low", None, "known", "2026-09-21T14:15:00.000Z")]
+
+
+def test_only_a_raise_says_when_its_words_were_seen(tmp_path: Path) -> None:
+    """With an acknowledgement or a return the words are those of before: when they were seen is not known."""
+    path = tmp_path / "log.sqlite"
+    acked = replace(ALARM, state="acknowledged", who="Ada")
+    with opened(path) as writer:
+        writer.write_cycle((), (), instant(1), [change(ALARM, "normal", 1), change(acked, "unacknowledged", 9)])
+    with LogReader(path) as reader:
+        raised, answered = reader.alarm_changes()
+    assert raised.alarm.seen_ms == BEGIN_MS + 1000
+    assert answered.alarm.seen_ms is None
