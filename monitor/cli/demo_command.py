@@ -10,6 +10,7 @@ import click
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
 from monitor.cli.numbers import Number
+from monitor.cli.prose import say
 from monitor.cli.screen import open_dashboard, refuse_poor_terminal
 from monitor.cli.session import PERIOD_S, ChangesOnly, Ending, print_snapshots
 from monitor.demo.stage import Stage
@@ -45,5 +46,15 @@ def command(speed: float, seconds: float | None, log_file: Path | None, *, headl
             else:
                 click.echo(f"virtual meters of {show.name}; Ctrl-C ends", err=True)
                 Ending().every(PERIOD_S, seconds, ChangesOnly(recorder))
+    if not headless:
+        say(_ended(log_file))
     if recorder.not_kept:
         fail(f"legwatch: {recorder.not_kept} readings could not be kept", FOUND_WRONG)
+
+
+def _ended(log: Path | None) -> str:
+    if log is None:
+        return (
+            "The demo has ended and its log is thrown away: `legwatch demo --log FILE` keeps it for `legwatch review`."
+        )
+    return f"The demo has ended. Its log is {log}: `legwatch review {log}` tells what happened."

@@ -9,6 +9,7 @@ import click
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, fail, guarded
 from monitor.cli.outputs import outputs
+from monitor.cli.prose import say
 from monitor.cli.screen import open_dashboard, refuse_poor_terminal
 from monitor.cli.session import default_log, tell_fuel
 from monitor.recorder.recorder import Recorder
@@ -37,5 +38,6 @@ def command(show_file: Path, log_file: Path | None, program: Path | None) -> Non
     tell = outputs(program, lambda text: recorder.note_event("program-failed", text), show.timezone, stream=False)
     with Recorder(show, path, tell=tell) as recorder:
         open_dashboard(recorder, "quit and stop logging")
+    say(f"Logging has ended. The log is {path}: `legwatch review {path}` tells what happened.")
     if recorder.not_kept:
         fail(f"legwatch: {recorder.not_kept} readings could not be kept in {path}", FOUND_WRONG)

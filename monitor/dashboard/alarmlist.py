@@ -53,7 +53,8 @@ def _alarm(alarm: AlarmView, snapshot: Snapshot, width: int, *, chosen: bool) ->
     tone = Tone.STRONG if chosen else Tone.PLAIN if asks(alarm) else Tone.QUIET
     head: list[Piece] = [Piece(CHOSEN if chosen else " ", Tone.STRONG), BLANK, badge(alarm), BLANK]
     if width < _STATE_FROM:  # the title above says the state, the mark how much attention it needs
-        return padded((*head, Piece(cut(words.told(alarm, snapshot), width - width_of(tuple(head))), tone)), width)
+        left = width - width_of(tuple(head))
+        return padded((*head, Piece(cut(words.told(alarm, snapshot, left), left), tone)), width)
     head += [Piece(fit(alarm.weight, _WEIGHT), tone), BLANK]
     if width >= _SINCE_FROM:
         head += [Piece(f"{words.moment(alarm.since_ms, snapshot.timezone):%H:%M:%S}".ljust(_TIME), Tone.QUIET), BLANK]
@@ -61,7 +62,7 @@ def _alarm(alarm: AlarmView, snapshot: Snapshot, width: int, *, chosen: bool) ->
     state = _state(alarm, snapshot.timezone, width, room)
     said = room - len(state)
     return padded(
-        (*head, Piece(fit(cut(words.told(alarm, snapshot), said), said), tone), BLANK, Piece(state, tone)), width
+        (*head, Piece(fit(cut(words.told(alarm, snapshot, said), said), said), tone), BLANK, Piece(state, tone)), width
     )
 
 

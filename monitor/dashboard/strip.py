@@ -100,7 +100,7 @@ def _wrong(snapshot: Snapshot, wrong: AlarmView, more: str, width: int) -> Line:
     long, short = _STATES.get(wrong.state, ("", ""))
     ends = (f"{since}, {long}", f" {long}", f" {short}") if long else (since, "")
     room = width - width_of((mark, BLANK)) - len(more)
-    text = words.told(wrong, snapshot)
+    text = words.told(wrong, snapshot, room - len(ends[-1]))
     end = next((end for end in ends if cell_len(text) + len(end) <= room), ends[-1])
     said = fit(cut(text, room - len(end)), room - len(end))
     tone = Tone.PLAIN if open_ else Tone.QUIET

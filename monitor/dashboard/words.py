@@ -8,9 +8,11 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from rich.cells import cell_len
+
 from drivers.reading import Quality
 from monitor.alarms.lifecycle import State
-from monitor.dashboard.pieces import clean
+from monitor.dashboard.pieces import clean, fit
 from monitor.engine.snapshot import Freshness
 
 if TYPE_CHECKING:
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
 MISSING = "-"
 _WHOLE_FROM = 99.95  # from here on a tenth says nothing any more
 _KILO_FROM = 9999.5
+_LEAST_NAME = 16  # cells that a name keeps in a sentence
 _TOLD_NOW_MS = 5_000  # a sentence that was told longer ago has its time before it
 _MINUTE_S, _HOUR_S, _DAY_S = 60, 3600, 86400
 
@@ -170,13 +173,28 @@ def state(alarm: AlarmView, timezone: str, *, short: bool = False) -> str:
     return " ".join(part for part in said if part)
 
 
-def told(alarm: AlarmView, snapshot: Snapshot) -> str:
-    """Give an alarm's sentence, with the time of its figures before it where they are not of now."""
+def told(alarm: AlarmView, snapshot: Snapshot, room: int | None = None) -> str:
+    """Give an alarm's sentence, with the time of its figures before it where they are not of now.
+
+    Args:
+        alarm: what is told.
+        snapshot: in which it stands.
+        room: cells that there are; a long name gives way to the figures behind it.
+
+    """
+    text = clean(alarm.text)
     at = alarm.changed_ms if alarm.told_ms is None else alarm.told_ms
-    if at is None or snapshot.time_ms - at <= _TOLD_NOW_MS:
-        return clean(alarm.text)
-    when = "before" if alarm.told_ms is None else "at"
-    return f"{when} {moment(at, snapshot.timezone):%H:%M:%S} {clean(alarm.text)}"
+    if at is not None and snapshot.time_ms - at > _TOLD_NOW_MS:
+        when = "before" if alarm.told_ms is None else "at"
+        text = f"{when} {moment(at, snapshot.timezone):%H:%M:%S} {text}"
+    over = 0 if room is None else cell_len(text) - room
+    if over <= 0:
+        return text
+    place = alarm.where.partition("/")[0]
+    named = (clean(each.name) for each in (*snapshot.circuits, *snapshot.feeders) if each.id == place)
+    name = next(named, "")
+    shorter = fit(name, min(cell_len(name), max(cell_len(name) - over, _LEAST_NAME)))
+    return text.replace(name, shorter, 1) if name else text
 
 
 def places(snapshot: Snapshot) -> frozenset[str]:

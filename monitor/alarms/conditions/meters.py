@@ -59,7 +59,7 @@ class _Meter:
     def seen(self) -> str:
         """Say what is known of its silence."""
         qualities = {track.quality for track in self.tracks if track.quality is not None} - {Quality.GOOD}
-        why = f" (last answer: {', '.join(sorted(qualities))})" if qualities else ""
+        why = f" ({', '.join(sorted(qualities))})" if qualities else ""
         return f"meter {self.name} gives no values{why}; not watched meanwhile: {self._points}"
 
 

@@ -129,3 +129,18 @@ def test_a_sentence_that_was_told_earlier_has_its_time() -> None:
     assert words.told(before, shown) == f"at {at} {snapshots.ABOVE.text}"
     answered = replace(snapshots.ABOVE, changed_ms=shown.time_ms - 60_000)
     assert words.told(answered, shown) == f"before {at} {snapshots.ABOVE.text}"
+
+
+@pytest.mark.parametrize("room", [40, 60])
+def test_a_long_name_gives_way_to_the_figures(room: int) -> None:
+    """Of a sentence that is too long for its line, the name of its place is shortened first, never the id."""
+    name = "Kitchen behind the great palm house, left row, socket beside the door"
+    calm = snapshots.quiet()
+    long = replace(calm, circuits=tuple(replace(each, name=name) for each in calm.circuits))
+    alarm = replace(snapshots.ABOVE, text=f"A3 {name} carries 24.6 A")
+    assert words.told(alarm, long) == alarm.text
+    said = words.told(alarm, long, room)
+    assert len(said) == room
+    assert said.startswith("A3 Kitchen behind")
+    assert said.endswith(". carries 24.6 A")
+    assert words.told(snapshots.ABOVE, calm, room=10) == snapshots.ABOVE.text
