@@ -179,21 +179,25 @@ def told(alarm: AlarmView, snapshot: Snapshot, room: int | None = None) -> str:
     Args:
         alarm: what is told.
         snapshot: in which it stands.
-        room: cells that there are; a long name gives way to the figures behind it.
+        room: cells that there are; seconds and a long name give way to the figures behind them.
 
     """
     text = clean(alarm.text)
     at = alarm.changed_ms if alarm.told_ms is None else alarm.told_ms
+    when = short = ""
     if at is not None and snapshot.time_ms - at > _TOLD_NOW_MS:
-        when = "before" if alarm.told_ms is None else "at"
-        text = f"{when} {moment(at, snapshot.timezone):%H:%M:%S} {text}"
-    over = 0 if room is None else cell_len(text) - room
-    if over <= 0:
-        return text
+        time, word = moment(at, snapshot.timezone), "before" if alarm.told_ms is None else "at"
+        when, short = f"{word} {time:%H:%M:%S} ", f"{word} {time:%H:%M} "
+    if room is None or cell_len(when + text) <= room:
+        return when + text
+    return short + _with_shorter_name(text, alarm, snapshot, cell_len(short + text) - room)
+
+
+def _with_shorter_name(text: str, alarm: AlarmView, snapshot: Snapshot, over: int) -> str:
     place = alarm.where.partition("/")[0]
     named = (clean(each.name) for each in (*snapshot.circuits, *snapshot.feeders) if each.id == place)
     name = next(named, "")
-    shorter = fit(name, min(cell_len(name), max(cell_len(name) - over, _LEAST_NAME)))
+    shorter = fit(name, min(cell_len(name), max(cell_len(name) - max(over, 0), _LEAST_NAME)))
     return text.replace(name, shorter, 1) if name else text
 
 

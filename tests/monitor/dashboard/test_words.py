@@ -129,6 +129,7 @@ def test_a_sentence_that_was_told_earlier_has_its_time() -> None:
     assert words.told(before, shown) == f"at {at} {snapshots.ABOVE.text}"
     answered = replace(snapshots.ABOVE, changed_ms=shown.time_ms - 60_000)
     assert words.told(answered, shown) == f"before {at} {snapshots.ABOVE.text}"
+    assert words.told(before, shown, room=60).startswith(f"at {at[:-3]} A3 Craft")
 
 
 @pytest.mark.parametrize("room", [40, 60])
@@ -142,5 +143,6 @@ def test_a_long_name_gives_way_to_the_figures(room: int) -> None:
     said = words.told(alarm, long, room)
     assert len(said) == room
     assert said.startswith("A3 Kitchen behind")
+    assert words.told(alarm, long, 20) == "A3 Kitchen behind . carries 24.6 A"
     assert said.endswith(". carries 24.6 A")
     assert words.told(snapshots.ABOVE, calm, room=10) == snapshots.ABOVE.text
