@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from drivers.clock import monotonic
-from drivers.errors import Corrupt, Refused, Silent
+from drivers.errors import Corrupt, LinkDown, Refused, Silent
 from drivers.links.opening import open_link
 from drivers.maps.model import Table
 from drivers.sunspec.search import BASES, MARKER
@@ -57,7 +57,7 @@ def scan(
 
     Raises:
         PortProblem: the port can't be opened.
-        LinkDown: the port went away.
+        LinkDown: the port went away, or the address can't be connected to any more.
 
     """
     for setting in settings:
@@ -65,7 +65,13 @@ def scan(
         found = False
         try:
             for unit in units:
-                answer = _ask(link, setting, unit)
+                try:
+                    answer = _ask(link, setting, unit)
+                except LinkDown:
+                    if setting.port:
+                        raise
+                    link.close()  # many in a row kept still, which links take for a lost connection: is it there?
+                    link, answer = open_link(setting), None
                 asked()
                 if answer is not None:
                     found = found or answer.whole

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from enum import Enum, auto
 from typing import TYPE_CHECKING, Any, Protocol
 
-from monitor.setup.places import circuit_questions, feeding, legs_of, point_fault, powered_from
-from monitor.setup.readers import maybe, number
-from monitor.setup.talk import NOTHING, Question
-from monitor.show.model import SOURCE_ID
+from drivers.bus.settings import FIELD_PROTOCOLS
+from monitor.setup.places import powered_from
+from monitor.setup.points import ask_points
+from monitor.setup.readers import number
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
     from monitor.setup.draft import ShowDraft
     from monitor.setup.talk import Talk
@@ -22,6 +23,15 @@ _NOBODY = """  nothing answered. Look at the meter's power, at the two wires (sw
   baud, parity and number in its menu"""
 _NO_MAP = """  Make a map from what your own instrument shows, put it beside the show file, then start setup again:
     legwatch probe {where} --units {unit} --find 121.3 --as ch1.volts --map my-meter.toml"""
+_NO_FIELDS = """  Make a map of the fields that it sends and put it beside the show file, then start setup again"""
+
+
+class _Other(Enum):
+    """What may be chosen instead of a map."""
+
+    LEAVE = auto()
+    STOP = auto()
+    AGAIN = auto()
 
 
 class Wire(Protocol):
@@ -120,7 +130,7 @@ def _answered(talk: Talk, draft: ShowDraft, wire: Wire, answer: Row) -> None:
         map_name, now = _map(talk, draft, wire, bus, unit)
         if map_name is None:
             return
-    points = _points(talk, draft, now, known or {}, lambda: wire.read(bus, unit, map_name, _system(draft)))
+    points = ask_points(talk, draft, now, known or {}, lambda: wire.read(bus, unit, map_name, _system(draft)))
     if points:
         power = powered_from(talk, draft, f"unit {unit}", known or {})
         _keep_bus(draft, bus)
@@ -144,7 +154,7 @@ def _sending_meter(talk: Talk, draft: ShowDraft, wire: Wire, at: Row, way: str) 
     if map_name is None:
         return
     known = draft.find("meter", bus=bus["id"]) or {}
-    points = _points(talk, draft, now, known, lambda: wire.read(bus, 1, map_name, _system(draft)))
+    points = ask_points(talk, draft, now, known, lambda: wire.read(bus, 1, map_name, _system(draft)))
     if points:
         power = powered_from(talk, draft, "this meter", known)
         _keep_bus(draft, bus)
@@ -154,23 +164,36 @@ def _sending_meter(talk: Talk, draft: ShowDraft, wire: Wire, at: Row, way: str) 
 def _map(talk: Talk, draft: ShowDraft, wire: Wire, bus: Row, unit: int) -> tuple[str | None, Row]:
     """Ask which map reads a meter, the likeliest first, each with what it reads now."""
     names = talk.found(f"maps for {bus['protocol']}", lambda: wire.maps(bus["protocol"]))
-    reads = {name: _read(talk, draft, wire, bus, unit, name) for name in names}
-    likely = sorted(names, key=lambda name: -reads[name]["likeness"])
+    choice: str | _Other = _Other.AGAIN
+    while choice is _Other.AGAIN:
+        reads = {name: _read(talk, draft, wire, bus, unit, name) for name in names}
+        choice = _chosen(talk, reads)
+    if isinstance(choice, str):
+        return choice, reads[choice]
+    fields = bus["protocol"] in FIELD_PROTOCOLS
+    where = f"--port {bus['port']}" if bus.get("port") else f"--tcp {bus['tcp']}"
+    talk.tell(_NO_FIELDS if fields else _NO_MAP.format(where=where, unit=unit))
+    if choice is _Other.STOP:
+        talk.leave()
+    return None, {}
+
+
+def _chosen(talk: Talk, reads: Mapping[str, Row]) -> str | _Other:
+    """Show what each map reads, and ask which one is right."""
+    likely = sorted(reads, key=lambda name: -reads[name]["likeness"])
     fitting = [name for name in likely if reads[name]["likeness"] > 0][:_SHOWN_MAPS]
-    options: list[tuple[str | None, str]] = [(name, f"{name}: {_summary(reads[name])}") for name in fitting]
-    options += [(None, "none of these: leave this meter out"), ("", "none of these: stop here and make a map first")]
-    if not fitting:
-        for name in likely[:1]:
-            talk.tell(f"  {name}: {reads[name]['problem']}")
-    talk.tell("  What each map reads there now:")
-    chosen = talk.choose("Which one agrees with the meter's display or your own instrument", options)
-    if not chosen:
-        where = f"--port {bus['port']}" if bus.get("port") else f"--tcp {bus['tcp']}"
-        talk.tell(_NO_MAP.format(where=where, unit=unit))
-        if chosen is not None:
-            talk.leave()
-        return None, {}
-    return chosen, reads[chosen]
+    if fitting:
+        talk.tell("  What each map reads there now:")
+    for name in likely[:1] if not fitting else ():
+        talk.tell(f"  {name}: {reads[name]['problem'] or 'nothing that looks like this system'}")
+    options: list[tuple[str | _Other, str]] = [(name, f"{name}: {_summary(reads[name])}") for name in fitting]
+    options += [
+        (_Other.LEAVE, "none of these: leave this meter out"),
+        (_Other.STOP, "none of these: stop here and make a map first"),
+        (_Other.AGAIN, "read again"),
+    ]
+    words = "Which one agrees with the meter's display or your own instrument"
+    return talk.choose(words, options, 1 if fitting else len(options))
 
 
 def _read(talk: Talk, draft: ShowDraft, wire: Wire, bus: Row, unit: int, map_name: str | None) -> Row:
@@ -186,59 +209,6 @@ def _summary(read: Row) -> str:
     shown = [f"{one['channel']} {one['reads']}" for one in read["channels"][:_SHOWN_CHANNELS]]
     more = len(read["channels"]) - len(shown)
     return "; ".join(shown) + (f"; and {more} more" if more > 0 else "")
-
-
-def _points(talk: Talk, draft: ShowDraft, read: Row, known: Row, live: Callable[[], Row]) -> dict[str, str]:
-    """Ask what each channel measures; circuits that are not there yet are asked for."""
-    before: Mapping[str, str] = known.get("points", {})
-    taken = {
-        point: f"{meter.get('bus')} unit {meter.get('unit', 1)}"
-        for meter in draft.tables("meter")
-        if meter != known
-        for point in meter.get("points", {}).values()
-    }
-    if read["problem"]:
-        talk.tell(f"  {read['problem']}")
-    talk.tell("  What does each channel measure? A circuit's id (new ones too), box1/L1, source/L1; Enter: nothing")
-    if before:
-        talk.tell(f'  "{NOTHING}" for nothing where something stands in brackets')
-    points: dict[str, str] = {}
-    for one in read["channels"]:
-        channel = str(one["channel"])
-        used = {**taken, **dict.fromkeys(points.values(), "this meter")}
-        usual = before.get(channel, "")
-        asked = Question(
-            f"{channel}, which read {one['reads']}",
-            default=usual,
-            choices=((NOTHING if usual else "", "nothing"), *((p, p) for p in _free(draft, used))),
-            channel=channel,
-            live=live,
-        )
-        point = talk.ask(asked, maybe(_point(draft, used)))
-        if point is None:
-            continue
-        points[channel] = point
-        place, slash, _ = point.partition("/")
-        if place != SOURCE_ID and not draft.find("feeder", id=place) and not draft.find("circuit", id=place):
-            circuit_questions(talk, draft, place, by_leg=bool(slash))
-    return points
-
-
-def _free(draft: ShowDraft, used: Mapping[str, str]) -> list[str]:
-    """Name the points that are there and not measured yet, circuits first."""
-    places = [*(str(one["id"]) for one in draft.tables("circuit") if "id" in one), *feeding(draft)]
-    points = (point for place in places for point in (place, *(f"{place}/{leg}" for leg in legs_of(draft, place))))
-    return [point for point in points if not point_fault(draft, point, used)]
-
-
-def _point(draft: ShowDraft, taken: Mapping[str, str]) -> Callable[[str], str]:
-    def read(text: str) -> str:
-        fault = point_fault(draft, text, taken)
-        if fault:
-            raise ValueError(fault)
-        return text
-
-    return read
 
 
 def _bus(draft: ShowDraft, keys: Row) -> Row:

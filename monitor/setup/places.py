@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from monitor.setup.readers import (
-    ID,
     burn,
     burn_words,
     cable,
@@ -20,7 +19,7 @@ from monitor.setup.readers import (
     zone,
 )
 from monitor.setup.talk import NOTHING, Question
-from monitor.show.model import NEUTRAL, SOURCE_ID, SYSTEM_LEGS
+from monitor.show.model import SOURCE_ID, SYSTEM_LEGS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -187,6 +186,12 @@ def _cable(talk: Talk, draft: ShowDraft, place: str, known: Mapping[str, Any]) -
     return None if answer is None else {**{key: there[key] for key in ("parallel", "amps") if key in there}, **answer}
 
 
+def tap_question(talk: Talk, draft: ShowDraft, circuit: str) -> None:
+    """Ask where a meter that a circuit had none of takes its volts."""
+    known = draft.find("circuit", id=circuit) or {}
+    draft.put("circuit", {"id": circuit}, {"volts_tap": _tap(talk, circuit, known)})
+
+
 def _tap(talk: Talk, circuit: str, known: Mapping[str, Any]) -> str | None:
     """Ask where the volts are taken; the usual way is left out of a new circuit's table."""
     sides = [("load", "behind it: they go when it opens"), ("line", "before it: they stay when it opens")]
@@ -234,24 +239,6 @@ def legs_of(draft: ShowDraft, place: str) -> tuple[str, ...]:
         place = str(table.get("fed_from", SOURCE_ID))
     system = draft.table("source").get("system")
     return SYSTEM_LEGS.get(system, ("L1",)) if isinstance(system, str) else ("L1",)
-
-
-def point_fault(draft: ShowDraft, point: str, taken: Mapping[str, str]) -> str:
-    """Say what is wrong with a point as typed, or nothing; a circuit that is not there yet is no fault."""
-    place, slash, leg = point.partition("/")
-    if not ID.fullmatch(place):
-        return "type a circuit's id, or a place and its leg as in box1/L1 or source/L1"
-    if point in taken:
-        return f"{point} is measured by {taken[point]} already"
-    whole = place != SOURCE_ID and draft.find("feeder", id=place) is None
-    legs = legs_of(draft, place)
-    if not whole and not slash and len(legs) > 1:
-        return f"{place} has {len(legs)} legs: type {' or '.join(f'{place}/{one}' for one in legs)}"
-    if whole and any(place == one.partition("/")[0] for one in taken if (not slash) != ("/" not in one)):
-        return f"{place} is measured both as a whole and by leg then: keep one of the two"
-    if slash and leg not in legs and (whole or leg != NEUTRAL):
-        return f"{place} has no {leg}: it has {', '.join(legs)}"
-    return ""
 
 
 def _tell_known(talk: Talk, word: str, names: list[str]) -> None:

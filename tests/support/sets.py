@@ -74,13 +74,13 @@ class FarMeter:
     """The meter at the far end: set what it reads, take it away, bring it back."""
 
     def __init__(self, port: int) -> None:
-        self._port = port
+        self.port = port
         self._bank = DataBank()
         self._server: ModbusServer | None = None
 
     def start(self) -> None:
         """Begin to answer."""
-        self._server = ModbusServer("127.0.0.1", self._port, no_block=True, data_bank=self._bank)
+        self._server = ModbusServer("127.0.0.1", self.port, no_block=True, data_bank=self._bank)
         self._server.start()
 
     def stop(self) -> None:

@@ -27,9 +27,9 @@ there, on this screen or with --plain.
 The show so far: what your answers make, from the source outwards, then the buses with their meters. Nothing is \
 written before the last page, which shows what would be.
 
-Read now: what the meter gives while you say what its channels measure, about once a second. Switch one known load on \
-and off and see which channel follows. OLD: the meter was not read for three seconds or more, the values are the last \
-ones.
+Read now: what the meter gives while you say what its channels measure, about once a second: when a load that you \
+know comes on, see which channel follows. OLD: the meter was not read for three seconds or more, the values are the \
+last ones.
 
 {SHORT}
 """
@@ -55,8 +55,9 @@ def choice_lines(choices: Sequence[tuple[str, str]], at: int, width: int, height
         parts = _wrapped(text, width - len(_MARK)) if chosen else [fit(text, width - len(_MARK)).rstrip()]
         marks = [_MARK if chosen else _NO_MARK] + [_NO_MARK] * (len(parts) - 1)
         lines += [(number, (Piece(mark + part, tone),)) for mark, part in zip(marks, parts, strict=True)]
-    first = next((n for n, (number, _) in enumerate(lines) if number == at), 0)
-    top = max(0, min(first - height // 3, len(lines) - height))
+    chosen_lines = [n for n, (number, _) in enumerate(lines) if number == at] or [0]
+    above = max(0, min(height // 3, height - len(chosen_lines)))
+    top = max(0, min(chosen_lines[0] - above, len(lines) - height))
     return lines[top : top + height]
 
 

@@ -15,6 +15,8 @@ from drivers.probe.registers import read_range
 from drivers.probe.scan import line_settings, scan
 from tests.support.cable import Cable
 from tests.support.far_ends import HOLDING, INPUT, UNIT, libmodbus_meter, pymodbus_meter, pymodbustcp_meter
+from tests.support.responder import Responder, answer
+from tests.support.wire import Framing
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,6 +32,16 @@ def test_a_scan_finds_the_meter_and_nobody_else(tmp_path: Path) -> None:
         (UNIT, 115200, (Table.HOLDING, Table.INPUT), True)
     ]
     assert len(asked) == 4
+
+
+@pytest.mark.parametrize(("protocol", "framing"), [("modbus-tcp", Framing.TCP), ("modbus-rtu-over-tcp", Framing.RTU)])
+def test_a_gateway_that_keeps_still_for_most_units(protocol: str, framing: Framing) -> None:
+    """Many silent units in a row, which a link takes for a lost connection, do not end the scan before the meter."""
+    with Responder(framing=framing) as far:
+        far.script = lambda asked: answer(asked) if asked.unit == 7 else []
+        bus = BusSettings("b", protocol, host="127.0.0.1", tcp_port=far.tcp_port, timeout_s=0.05)
+        found = [one.unit for one in scan((bus,), range(1, 10), lambda: None)]
+    assert found == [7]
 
 
 def test_registers_end_where_the_meters_table_ends(tmp_path: Path) -> None:

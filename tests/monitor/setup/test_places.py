@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from monitor.setup.draft import ShowDraft
-from monitor.setup.places import point_fault
+from monitor.setup.points import point_fault
 from monitor.setup.readers import number
 
 DRAFT = ShowDraft(
