@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from monitor.alarms.lifecycle import State
 from monitor.alarms.rules import rules
 from monitor.alarms.saying import became
 from monitor.alarms.stats import stats
@@ -98,7 +99,7 @@ def _standing(alarms: tuple[Alarm, ...], zone: str) -> Iterator[str]:
         rule = rules().get(alarm.code)
         if rule is not None:
             yield from _wrapped(f"It may mean: {'; '.join(rule.means)}.")
-            yield from _wrapped(f"Do: {rule.do}")
+            yield from _wrapped(f"{'Was due' if alarm.state == State.RETURNED else 'Do now'}: {rule.do}")
             yield from _wrapped(f"Not known: {rule.unknown}")
         if alarm.folded:
             yield from _wrapped(f"It explains: {'; '.join(alarm.folded)}")

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _RULE = "─"
 _MARK = 2
+_NOW, _DUE = "do now", "was due"  # while it stands; once it has returned to normal
 _LABEL = BADGE_WIDTH + 1
 
 
@@ -32,7 +33,7 @@ def detail_page(snapshot: Snapshot, size: Cells, alarm: AlarmView | None) -> Pag
 def _parts(alarm: AlarmView, snapshot: Snapshot) -> Iterator[tuple[str | Piece, str]]:
     lasted = words.age((snapshot.time_ms - alarm.since_ms) / 1000)
     yield badge(alarm), f"{words.told(alarm, snapshot)}, since {_at(alarm.since_ms, snapshot)} ({lasted})"
-    yield "do now", alarm.do
+    yield _DUE if alarm.state == State.RETURNED else _NOW, alarm.do
     yield "meaning", f"It may mean: {alarm.means}" if alarm.means else ""
     yield "unknown", alarm.cannot_know
     for n, sentence in enumerate(alarm.folded):
@@ -58,6 +59,6 @@ def _part(label: str | Piece, text: str, width: int) -> Iterator[Line]:
         return
     lead = label if isinstance(label, Piece) else Piece(label.ljust(BADGE_WIDTH), Tone.QUIET)
     for line in words.wrapped(clean(text), width - _MARK - _LABEL):
-        strong = Tone.STRONG if label == "do now" else Tone.PLAIN
+        strong = Tone.STRONG if label == _NOW else Tone.PLAIN
         yield padded((Piece(" " * _MARK), lead, BLANK, Piece(line, strong)), width)
         lead = Piece(" " * BADGE_WIDTH)

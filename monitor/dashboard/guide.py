@@ -88,6 +88,7 @@ _SOURCE = (
     "on one circuit. Fuel and its times are estimates by the set's fuel points and what was read of its load."
 )
 _SOURCE_KEYS = (
+    ("apart", "how far the lowest leg's amps are below the highest's, in % of the highest's"),
     ("r", "write down a refuel: litres filled in, up to the full tank; two of them check the estimate"),
     ("until", "when nothing more can be drawn, at the last hour's mean load; then at the worst hour's"),
     ("reserve", "when the level at which fuel is called for is reached, at the last hour's mean load"),

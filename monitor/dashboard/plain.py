@@ -116,8 +116,8 @@ def _alarm(alarm: AlarmView, shown: Snapshot) -> list[str]:
     since = words.moment(alarm.since_ms, shown.timezone).strftime("%H:%M:%S")
     state = words.state(alarm, shown.timezone) + (f" ({alarm.why})" if alarm.why else "")
     lines = _wrapped(f"{alarm.weight.upper()}: {words.told(alarm, shown)}, since {since}; {state}", "  ")
-    urges = alarm.weight is not Priority.LOW and alarm.state != State.SHELVED
-    return lines + (_wrapped(f"Do: {alarm.do}", "      ") if alarm.do and urges else [])
+    urges = alarm.weight is not Priority.LOW and alarm.state not in {State.SHELVED, State.RETURNED}
+    return lines + (_wrapped(f"Do now: {alarm.do}", "      ") if alarm.do and urges else [])
 
 
 def _source(shown: Snapshot) -> list[str]:

@@ -21,6 +21,8 @@ def source_texts(shown: Snapshot) -> list[str]:
         texts.append(f"{sourcewords.kilowatts(source.kva)} kVA{of}")
     if source.neutral_estimate_amps is not None:
         texts.append(f"N {sourcewords.neutral(source.neutral_estimate_amps)}")
+    apart = sourcewords.apart(source)
+    texts.append(apart)
     if output is None:
         texts.append(f"energy and demand: {sourcewords.unknown(shown)}")
     else:

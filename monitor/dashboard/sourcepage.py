@@ -9,7 +9,7 @@ from rich.cells import cell_len
 from monitor.dashboard import sourcewords, words
 from monitor.dashboard.bar import Marks, bar
 from monitor.dashboard.faults import BADGE_WIDTH, Faults, badge
-from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, cut, fit, padded, right
+from monitor.dashboard.pieces import BLANK, Cells, Line, Page, Piece, Tone, cut, fit, padded, right, width_of
 from monitor.dashboard.sourcetrend import trace_lines
 
 if TYPE_CHECKING:
@@ -75,13 +75,18 @@ def _bar_width(width: int) -> int:
 
 
 def _title(snapshot: Snapshot, width: int) -> Line:
-    source, faults = snapshot.source, Faults(a for a in snapshot.wrong if a.code not in _KW | _KVA | _LOW | _FUEL)
+    source, faults = (
+        snapshot.source,
+        Faults(a for a in snapshot.wrong if a.code not in _KW | _KVA | _LOW | _FUEL),
+    )
     cycles, system = words.cycles(source), f"   {source.kind}, {source.system} V   "
     room = width - BADGE_WIDTH - 1 - len(cycles)
     system = system if cell_len(source.name) + len(system) <= room else "   "
     name = cut(source.name, room - len(system)) or fit(source.name, room - len(system))
     hertz = Piece(cycles, faults.tone("hertz", _strong(source.hertz), SOURCE_ID))
-    return padded((faults.badge(SOURCE_ID), BLANK, Piece(name, Tone.STRONG), Piece(system, Tone.QUIET), hertz), width)
+    line = (faults.badge(SOURCE_ID), BLANK, Piece(name, Tone.STRONG), Piece(system, Tone.QUIET), hertz)
+    apart = f"   {sourcewords.apart(source)}"
+    return padded((*line, Piece(apart)) if width_of(line) + len(apart) <= width else line, width)
 
 
 def _rows(snapshot: Snapshot) -> list[_Row]:

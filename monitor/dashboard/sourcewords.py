@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 from monitor.dashboard import words
 
 if TYPE_CHECKING:
-    from monitor.engine.snapshot import Snapshot
+    from monitor.engine.snapshot import Snapshot, SourceView
     from monitor.engine.told import FuelView, OutputView
 
 _QUARTER_S = 900.0
 _WHOLE = 0.98  # of the 15 minutes: less is told as less
 _MINUTE_S, _HOUR_S, _DAY_S = 60, 3600, 86400
 _LONG_H = 24 * 7.0
+_NO_AMPS = 0.05  # [A]: less is shown as 0.0
 NOT_TOLD = "not known here: this screen does not get the logger's own figures"
 
 
@@ -59,6 +60,15 @@ def energy(output: OutputView, timezone: str) -> str:
         return said
     at = words.moment(output.highest_ms, timezone)
     return f"{said}; highest demand {kilowatts(output.highest_kw)} kW at {at:%H:%M}"
+
+
+def apart(source: SourceView) -> str:
+    """Say how far the lowest leg's amps are below the highest's; empty where a leg is not live, or none carries any."""
+    hot = [leg for leg in source.legs if leg.nominal_volts]
+    known = [abs(leg.measured.amps) for leg in hot if leg.measured.live and leg.measured.amps is not None]
+    if len(known) < max(2, len(hot)) or max(known) < _NO_AMPS:
+        return ""
+    return f"legs {100 * (max(known) - min(known)) / max(known):.0f} % apart"
 
 
 def load(output: OutputView) -> str:

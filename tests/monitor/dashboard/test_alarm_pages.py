@@ -65,6 +65,14 @@ def test_the_chosen_one_is_shown_in_full(width: int) -> None:
         assert part in text
 
 
+def test_what_was_due_is_not_asked_for_any_more() -> None:
+    """What to do stands as a demand only while the alarm stands: not once its condition has gone."""
+    returned = next(alarm for alarm in SHOWN.alarms if alarm.state == State.RETURNED)
+    lines = [text_of(line) for line in detail_page(SHOWN, Cells(80, 14), returned).body]
+    assert any(line.strip().startswith("was due  Ask the generator operator.") for line in lines)
+    assert not any("do now" in line for line in lines)
+
+
 def test_who_and_when_and_why() -> None:
     """A name comes with its time and reason; what can be reset says how."""
     texts = {

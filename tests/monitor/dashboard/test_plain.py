@@ -126,8 +126,8 @@ def test_names_cannot_steer_the_terminal() -> None:
 def test_alarms_with_their_state_and_what_to_do() -> None:
     """Each alarm has its state's words; urgent and high ones say what to do, shelved ones by whom and why."""
     text = " ".join(" ".join(snapshot_lines(snapshots.alarmed())).split())
-    assert "since 22:00:53; unacknowledged Do: Take load off this circuit now." in text
-    assert "acknowledged by Noor Do: Look at its plug and cable." in text
+    assert "since 22:00:53; unacknowledged Do now: Take load off this circuit now." in text
+    assert "acknowledged by Noor Do now: Look at its plug and cable." in text
     assert (
         "Also standing: HIGH: source ran at 58.1 Hz, below 58.5 Hz, since 21:48:07; returned, not acknowledged" in text
     )

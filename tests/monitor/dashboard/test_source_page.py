@@ -49,7 +49,7 @@ def test_everything_the_operator_needs_stands_on_the_smallest_whole_screen() -> 
     """On 80 by 24 nothing scrolls: 18 lines are left beside the strip and two lines of keys."""
     lines = page(told())
     assert len(lines) == 18
-    assert lines[0].strip() == "Towable set   generator, 120/240 V   60.02 Hz"
+    assert lines[0].strip() == "Towable set   generator, 120/240 V   60.02 Hz   legs 19 % apart"
     assert line(lines, "kW").endswith("of 20 kW   66 %")
     assert line(lines, "kVA").endswith("of 25 kVA  56 %")
     assert line(lines, "demand").endswith("64 %   15 min")
@@ -274,3 +274,14 @@ def test_no_tank_takes_more_than_it_holds() -> None:
     """More litres than the show file's tank holds are refused, with the way to write them down all the same."""
     assert why_no_litres("110", 110.0) == ""
     assert why_no_litres("111", 110.0) == "The tank of the show file holds 110 l: less, or a note (n)"
+
+
+def test_how_far_legs_are_apart_is_said_only_where_every_leg_is_live() -> None:
+    """With a leg missing or old, or with nothing on any, no figure stands for the whole."""
+    shown = snapshots.quiet()
+    assert sourcewords.apart(shown.source) == "legs 19 % apart"  # 62.4 A and 50.3 A
+    first, second, *rest = shown.source.legs
+    dark = replace(first, measured=snapshots.old(first.measured))
+    none = [replace(leg, measured=snapshots.live(0.0)) for leg in (first, second)]
+    for legs in ((dark, second), none, (first,)):
+        assert sourcewords.apart(replace(shown.source, legs=(*legs, *rest))) == ""
