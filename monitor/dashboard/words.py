@@ -194,9 +194,8 @@ def told(alarm: AlarmView, snapshot: Snapshot, room: int | None = None) -> str:
 
 
 def _with_shorter_name(text: str, alarm: AlarmView, snapshot: Snapshot, over: int) -> str:
-    place = alarm.where.partition("/")[0]
-    named = (clean(each.name) for each in (*snapshot.circuits, *snapshot.feeders) if each.id == place)
-    name = next(named, "")
+    names = {each.id: each.name for each in snapshot.circuits} | {each.id: each.name for each in snapshot.feeders}
+    name = clean(names.get(alarm.where.partition("/")[0], ""))
     shorter = fit(name, min(cell_len(name), max(cell_len(name) - max(over, 0), _LEAST_NAME)))
     return text.replace(name, shorter, 1) if name else text
 

@@ -69,7 +69,7 @@ def test_what_was_due_is_not_asked_for_any_more() -> None:
     """What to do stands as a demand only while the alarm stands: not once its condition has gone."""
     returned = next(alarm for alarm in SHOWN.alarms if alarm.state == State.RETURNED)
     lines = [text_of(line) for line in detail_page(SHOWN, Cells(80, 14), returned).body]
-    assert any(line.strip().startswith("was due  Ask the generator operator.") for line in lines)
+    assert any(line.strip().startswith("was due Ask the generator operator.") for line in lines)
     assert not any("do now" in line for line in lines)
 
 
