@@ -65,15 +65,22 @@ def source_part(talk: Talk, draft: ShowDraft) -> None:
     talk.tell("\nThe source")
     if known.get("system") and talk.yes(f"Keep it: {known.get('kind')}, {known['system']}?"):
         return
-    kind = talk.choose("Kind", [("generator", "a generator"), ("house", "a house tie-in")])
+    kinds = [("generator", "a generator"), ("house", "a house tie-in")]
+    kind = talk.choose("Kind", kinds, 2 if known.get("kind") == "house" else 1)
     systems = SYSTEMS.get(str(draft.table("show").get("region")), SYSTEMS["north-america"])
-    system = talk.choose("Voltage system", systems)
+    names = [name for name, _ in systems]
+    there = known.get("system")
+    system = talk.choose("Voltage system", systems, names.index(there) + 1 if there in names else 1)
     values: dict[str, Any] = {"kind": kind, "system": system}
     if kind == "generator":
-        values["rated_kw"] = talk.ask("Rated kW, from its nameplate", number(0.1, 10_000, "kilowatts"), None)
-        values["rated_kva"] = talk.ask("Rated kVA (Enter: not known)", maybe(number(values["rated_kw"], 10_000, "kVA")))
-    legs = " or ".join(SYSTEM_LEGS[system])
-    values["amps_per_leg"] = talk.ask(f"Amps that one leg ({legs}) may carry (Enter: not known)", maybe(_AMPS))
+        rated = _figure(known, "rated_kw") or None
+        values["rated_kw"] = talk.ask("Rated kW, from its nameplate", number(0.1, 10_000, "kilowatts"), rated)
+        kva = _figure(known, "rated_kva")
+        words = f"Rated kVA ({_none(kva)}: not known)"
+        values["rated_kva"] = talk.ask(words, maybe(number(values["rated_kw"], 10_000, "kVA")), kva)
+    amps, legs = _figure(known, "amps_per_leg"), " or ".join(SYSTEM_LEGS[system])
+    words = f"Amps that one leg ({legs}) may carry ({_none(amps)}: not known)"
+    values["amps_per_leg"] = talk.ask(words, maybe(_AMPS), amps)
     if kind == "generator":
         values["fuel"] = _fuel(talk, known.get("fuel", {}))
     engine = {} if kind == "generator" else dict.fromkeys(("governor", "performance_class", "fuel", "rated_kva"))
@@ -89,8 +96,8 @@ def _fuel(talk: Talk, known: Mapping[str, Any]) -> dict[str, Any] | None:
     )
     if points is None:
         return None
-    tank = known.get("tank_litres")
-    litres = talk.ask("Litres that its tank holds, from its nameplate", _TANK, None if tank is None else f"{tank:g}")
+    tank = _figure(known, "tank_litres") or None
+    litres = talk.ask("Litres that its tank holds, from its nameplate", _TANK, tank)
     kinds = [("diesel", "diesel"), ("petrol", "petrol")]
     kind = talk.choose("Fuel", kinds, 2 if known.get("kind") == "petrol" else 1)
     return {**known, "kind": kind, "tank_litres": litres, "litres_per_hour": points}
@@ -247,8 +254,12 @@ def _tell_known(talk: Talk, word: str, names: list[str]) -> None:
 
 
 def _amps(known: Mapping[str, Any]) -> str:
-    amps = known.get("breaker", {}).get("amps")
-    return "" if amps is None else f"{amps:g}"
+    return _figure(known.get("breaker", {}), "amps")
+
+
+def _figure(known: Mapping[str, Any], key: str) -> str:
+    """Write a number that is known as it would be typed; nothing where none is."""
+    return f"{known[key]:g}" if key in known else ""
 
 
 def _none(known: object) -> str:

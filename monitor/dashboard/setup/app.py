@@ -115,7 +115,7 @@ class SetupApp(App[None]):
     def on_mount(self) -> None:
         """Begin the conversation; end as Ctrl-C does when asked to end, or when the line to this screen drops."""
         self.query_one(Keys).show(_KEYS)
-        self.query_one(Entry).focus()
+        self._page.query_one(Entry).focus()
         for number in (signal.SIGTERM, signal.SIGHUP):
             asyncio.get_running_loop().add_signal_handler(number, self.exit)
         self._thread.start()
@@ -151,26 +151,26 @@ class SetupApp(App[None]):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take what was typed, or what is chosen."""
         event.stop()
-        self._answer(event.value.strip() or self.query_one(Choices).answer or "")
+        self._answer(event.value.strip() or self._page.query_one(Choices).answer or "")
 
     def on_choices_taken(self) -> None:
         """Take what was clicked."""
-        self._answer(self.query_one(Choices).answer or "")
+        self._answer(self._page.query_one(Choices).answer or "")
 
     def on_input_blurred(self) -> None:
         """Keep the line in hand: a click elsewhere must not turn what is typed into keys."""
         if self.app_focus and not isinstance(self.screen, HelpScreen):
-            self.query_one(Entry).focus()
+            self._page.query_one(Entry).focus()
 
     def action_choose(self, steps: int) -> None:
         """Choose another one."""
-        self.query_one(Choices).move(steps)
+        self._page.query_one(Choices).move(steps)
 
     def action_edit(self) -> None:
         """Put what Enter would take into the line."""
         if self.asked is not None:
-            entry = self.query_one(Entry)
-            entry.value = self.query_one(Choices).answer or self.asked.default or ""
+            entry = self._page.query_one(Entry)
+            entry.value = self._page.query_one(Choices).answer or self.asked.default or ""
             entry.cursor_position = len(entry.value)
 
     def action_turn(self, pages: int) -> None:
@@ -199,7 +199,7 @@ class SetupApp(App[None]):
         """Hand an answer over; until the next question stands, only going back and ending can be handed over."""
         self.asked = None
         self._page.close()
-        self.query_one(Entry).value = ""
+        self._page.query_one(Entry).value = ""
         self._face.answer(text)
 
     def _converse(self) -> None:

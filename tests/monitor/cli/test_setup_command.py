@@ -53,7 +53,22 @@ def test_a_sunspec_meter_on_a_cable(tmp_path: Path) -> None:
               "A_SF": -1}  # fmt: skip
     serial = place(tmp_path, "another serial port")
     with Cable(tmp_path) as cable, rtu_device(image(model(203, values)), 40_000, cable.far):
-        typed = (*HEAD, serial, str(cable.near), "1", "1", "y", "source/L1", "source/L2", "source/L3", "", "", "", "", "y")
+        typed = (
+            *HEAD,
+            serial,
+            str(cable.near),
+            "1",
+            "1",
+            "y",
+            "source/L1",
+            "source/L2",
+            "source/L3",
+            "",
+            "",
+            "",
+            "",
+            "y",
+        )
         done = legwatch(tmp_path, "setup", "quarry.toml", typed=typed)
         once = legwatch(tmp_path, "log", "quarry.toml", "--once")
     assert done.returncode == 0, done.stdout + done.stderr
@@ -124,6 +139,22 @@ def test_on_a_show_that_is_there_only_what_is_answered_changes(tmp_path: Path) -
     again = legwatch(tmp_path, "setup", "salt.toml", typed=("y", "y", "", "", ""))
     assert "Nothing has changed" in again.stdout
     assert show.read_text(encoding="utf-8") == after
+
+
+def test_changing_the_source_keeps_its_other_figures(tmp_path: Path) -> None:
+    """Another rated kW on the example's source: Enter keeps the rest, and a dash takes the fuel out."""
+    before = data("config/example-show.toml").read_text(encoding="utf-8")
+    show = tmp_path / "salt.toml"
+    show.write_text(before, encoding="utf-8")
+    none = place(tmp_path, "no more meters")
+    source = tomllib.loads(before)["source"]
+    typed = ("y", "n", "", "", str(source["rated_kw"] - 1), "", "", "-", "", none, "", "y")
+    done = legwatch(tmp_path, "setup", "salt.toml", typed=typed)
+    assert done.returncode == 0, done.stdout + done.stderr
+    after = tomllib.loads(show.read_text(encoding="utf-8"))["source"]
+    source["rated_kw"] -= 1
+    del source["fuel"]
+    assert after == source
 
 
 def test_a_second_meter_on_a_bus_that_is_there(tmp_path: Path) -> None:

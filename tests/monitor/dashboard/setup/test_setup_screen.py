@@ -20,7 +20,10 @@ from monitor.dashboard.terminal import Colours
 from monitor.places import data
 from monitor.setup.talk import Quit
 from tests.monitor.dashboard.setup.seat import Sitter, sitting
+from tests.support.cable import Cable
+from tests.support.senders import AskedMeter
 from tests.support.sets import FarMeter, free_port
+from tests.support.telegrams import readout
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -160,6 +163,30 @@ async def test_values_are_live_or_not_there(tmp_path: Path, far: FarMeter) -> No
         await sitter.until(lambda: "> ch2" in sitter.shown("live"))
 
 
+async def test_a_meter_that_is_signed_on_to(tmp_path: Path) -> None:
+    """Mode C of IEC 62056-21 on a cable, read again and again while one answers; the next wire work waits its turn."""
+
+    def volts(number: int) -> list[bytes]:
+        return [readout(f"1-0:32.7.0({221 + number}.0*V)", "1-0:31.7.0(12.25*A)")]
+
+    with (
+        Cable(tmp_path) as cable,
+        AskedMeter(cable.far, cable.near, b"/XMP5EXAMPLE\r\n", volts, b"\x06050\r\n") as meter,
+    ):
+        async with sitting(tmp_path / "ferry.toml") as sitter:
+            await head(sitter)
+            await sitter.choose("Where are meters", "another serial port")
+            await sitter.type("Port, such as", str(cable.near))
+            await sitter.choose("How do they speak", "one meter waits for the sign-on")
+            await sitter.choose("Which one agrees", "telegram:")
+            await sitter.asked("l1, which read 221.0 V")
+            await sitter.until(lambda: "22" in sitter.shown("live") and len(meter.speeds) > 2)
+            await sitter.choose("l1, which", "source/L1")
+            await sitter.press("what powers", "enter")
+            await sitter.asked("Where are meters")
+            assert "unit 1: l1 source/L1" in " ".join(sitter.shown("show").split())
+
+
 async def test_begun_plain_gone_on_here_finished_plain(tmp_path: Path) -> None:
     """The two faces share their answers: begun with prompts, back and on by keys, ended, then prompts again."""
     path = tmp_path / "ferry.toml"
@@ -283,6 +310,20 @@ async def test_on_a_show_that_is_there_the_last_page_shows_what_changes(tmp_path
         await sitter.pilot.press("n", "enter")
         await sitter.until(lambda: not sitter.app.is_running)
     assert path.read_text(encoding="utf-8") == before
+
+
+async def test_it_ends_from_the_help_and_stands_any_size(tmp_path: Path) -> None:
+    """Ctrl-C while the help is in front, on a terminal far below what is meant, and larger again."""
+    async with sitting(tmp_path / "ferry.toml", (20, 6)) as sitter:
+        await sitter.type("Name of the show", "Ferry")
+        await sitter.asked("Region")
+        await sitter.pilot.resize_terminal(60, 20)
+        await sitter.until(lambda: "> 1  north-america" in sitter.look())
+        await sitter.pilot.press("question_mark")
+        await sitter.until(lambda: isinstance(sitter.app.screen, HelpScreen))
+        await sitter.pilot.press("ctrl+c")
+        await sitter.until(lambda: not sitter.app.is_running)
+    assert isinstance(sitter.app.problem, Quit)
 
 
 def test_dumb_and_missing_terminals_get_prompts(tmp_path: Path) -> None:
