@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from monitor.alarms.stats import Stats
 
 WIDTH = 80
+_LEAST = 0.01  # a figure below is only said to be
 
 
 @click.command(epilog=SHORT)
@@ -132,7 +133,7 @@ def _counted(counted: Stats, zone: str) -> Iterator[str]:
     long = f"{hours:.1f} h" if hours >= 1 else f"{60 * hours:.0f} min"
     yield f"{counted.alarms} alarms in {long}, from {moment(counted.begin_ms, zone)}"
     for figure in counted.figures:
-        value = "not known" if figure.value is None else f"{figure.value:.3g} {figure.unit}"
+        value = "not known" if figure.value is None else f"{_short(figure.value)} {figure.unit}"
         verdict = {True: "within", False: "outside", None: figure.why_not or "no verdict"}[figure.within]
         yield from _wrapped(f"{figure.name}: {value}; {verdict}. Guidance: {figure.guidance} [{figure.source}]")
     for flood in counted.floods:
@@ -143,6 +144,10 @@ def _counted(counted: Stats, zone: str) -> Iterator[str]:
             yield f"{name}: {code} {where}"
     for cause in counted.top:
         yield f"{cause.times:>5} x {cause.code} {cause.where} ({cause.percent:.0f} %)"
+
+
+def _short(value: float) -> str:
+    return f"under {_LEAST:g}" if 0 < value < _LEAST else f"{value:.3g}"
 
 
 def _wrapped(text: str) -> list[str]:

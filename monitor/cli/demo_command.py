@@ -19,7 +19,12 @@ from monitor.show.loading import load_show
 
 
 @click.command(epilog=SHORT)
-@click.option("--speed", type=Number(min=0.1, max=60), default=1.0, help="Run the scenario this much faster.")
+@click.option(
+    "--speed",
+    type=Number(min=0.1, max=60),
+    default=1.0,
+    help="Run the scenario this much faster; breakers too: `review` then finds no standard that fits.",
+)
 @click.option("--headless", is_flag=True, help="No screen: print what begins and ends to be wrong.")
 @click.option("--json", "as_json", is_flag=True, help="With --headless: print one JSON object a second.")
 @click.option("--seconds", type=Number(min=0, min_open=True), help="With --headless: end after this many seconds.")

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 _VOLTS_GAIN, _AMPS_GAIN = 0.001, 0.003
 _VOLTS_FLUTTER, _AMPS_FLUTTER, _HERTZ_FLUTTER = 0.0004, 0.001, 0.008
 _LEAST_AMPS = 0.02  # below, a meter shows none
+_LEAST_VOLTS = 10.0  # below, a meter counts no hertz
 
 
 class Metering:
@@ -52,7 +53,7 @@ class Metering:
         return Values(
             volts=volts,
             amps=amps,
-            hertz=hertz,
+            hertz=hertz if volts >= _LEAST_VOLTS else None,
             watts=watts,
             volt_amperes=apparent,
             vars=true.vars * volts_gain * amps_gain,

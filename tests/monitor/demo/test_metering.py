@@ -55,3 +55,9 @@ def test_the_same_seed_gives_the_same_figures() -> None:
     """Figures are repeatable by seed and differ between seeds."""
     first, again, other = (Metering([A], seed).measure(STATE, 0.2)[A] for seed in (5, 5, 6))
     assert first == again != other
+
+
+def test_no_hertz_without_volts() -> None:
+    """Behind an open breaker there is nothing to count: hertz are missing, not those of the source."""
+    dark = State(1.0, 60.0, {A: Electrical(0.0, 0.0, 0.0, 0.0)}, {}, frozenset(), 0.0)
+    assert Metering([A], 5).measure(dark, 0.2)[A].hertz is None
