@@ -14,10 +14,10 @@ if TYPE_CHECKING:
 
 _THEN: Mapping[str, str] = MappingProxyType(
     {
-        State.NORMAL: "returned to normal",
+        State.NORMAL: "returned",
         State.UNACKNOWLEDGED: "raised",
         State.ACKNOWLEDGED: "acknowledged",
-        State.RETURNED: "returned to normal, not acknowledged",
+        State.RETURNED: "returned, not acknowledged",
         State.LATCHED: "what it saw has gone; latched, not acknowledged",
         State.LATCHED_ACKNOWLEDGED: "acknowledged, latched",
         State.SHELVED: "shelved",
@@ -31,7 +31,7 @@ _FROM: Mapping[tuple[str, str], str] = MappingProxyType(
         (State.SHELVED, State.UNACKNOWLEDGED): "off the shelf, still there",
         (State.SHELVED, State.NORMAL): "off the shelf",
         (State.UNACKNOWLEDGED, State.NORMAL): "let go",
-        (State.RETURNED, State.NORMAL): "acknowledged, after it had returned to normal",
+        (State.RETURNED, State.NORMAL): "acknowledged, after it had returned",
         (State.LATCHED_ACKNOWLEDGED, State.NORMAL): "reset",
         (State.ACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED): "what it saw has gone; latched",
     }

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from monitor.engine.snapshot import LegView, Measured, Snapshot, SourceView
 
 NEUTRAL = "N"  # as Snapshots name it
+_LEAST_NAME = 8  # cells: less of the source's name says nothing
 CHOSEN = Piece("→", Tone.STRONG)
 _OLD_BADGE = Piece(f"{OTHER}OLD".ljust(BADGE_WIDTH), Tone.OLD)
 
@@ -49,7 +50,7 @@ def _source(source: SourceView, faults: Faults, width: int) -> Line:
     line = (
         faults.badge(SOURCE_ID),
         BLANK,
-        Piece(cut(name, room), Tone.PLAIN),
+        Piece(cut(name, room) or (fit(name, room) if room >= _LEAST_NAME else ""), Tone.PLAIN),
         Piece("   "),
         Piece(power, faults.tone("kW", _strong(source.kilowatts), SOURCE_ID)),
         Piece("   "),

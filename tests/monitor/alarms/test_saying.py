@@ -22,9 +22,9 @@ def change(before: str, state: str, who: str = "") -> AlarmChange:
     [
         ("normal", "unacknowledged", "", "raised"),
         ("unacknowledged", "acknowledged", "Ada", "acknowledged"),
-        ("acknowledged", "normal", "", "returned to normal"),
-        ("unacknowledged", "returned-unacknowledged", "", "returned to normal, not acknowledged"),
-        ("returned-unacknowledged", "normal", "Ada", "acknowledged, after it had returned to normal"),
+        ("acknowledged", "normal", "", "returned"),
+        ("unacknowledged", "returned-unacknowledged", "", "returned, not acknowledged"),
+        ("returned-unacknowledged", "normal", "Ada", "acknowledged, after it had returned"),
         ("returned-unacknowledged", "normal", "", "let go"),
         ("latched-acknowledged", "normal", "Ada", "reset"),
         ("unacknowledged", "unacknowledged", "", "explains more"),

@@ -183,3 +183,10 @@ def test_a_huge_value_is_never_cut_to_a_smaller_one() -> None:
     line = row(snapshots.changed(base, {"A1": measured}), "A1")
     assert "#####" in line
     assert "123456" not in line
+
+
+def test_a_long_name_of_the_source_is_cut_and_does_not_vanish() -> None:
+    """Where no whole word of it fits, its begin stands there all the same."""
+    calm = snapshots.quiet()
+    long = replace(calm, source=replace(calm.source, name="Hausanschlussraum-Kellergeschoss"))
+    assert text_of(page(long, 60).head[0]).strip().startswith("Hausans")
