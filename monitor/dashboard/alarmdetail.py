@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 _RULE = "─"
 _MARK = 2
-_NOW, _DUE = "do now", "was due"  # while it stands; once it has returned to normal
+_NOW, _DUE = "do now", "was due"  # while it stands; once it has returned
 _LABEL = BADGE_WIDTH + 1
 
 

@@ -21,7 +21,7 @@ GROUPS: tuple[tuple[str, frozenset[State]], ...] = (
     ("Not acknowledged", frozenset({State.UNACKNOWLEDGED})),
     ("Acknowledged, still there", frozenset({State.ACKNOWLEDGED})),
     ("Latched until somebody resets it", LATCHED),
-    ("Returned to normal, not acknowledged", frozenset({State.RETURNED})),
+    ("Returned, not acknowledged", frozenset({State.RETURNED})),
     ("Shelved", frozenset({State.SHELVED})),
 )
 _ON_SHELF = "It is on the shelf; V takes it off."
