@@ -10,6 +10,7 @@ from monitor.setup.readers import (
     cable,
     cable_words,
     curve,
+    figure,
     filled,
     identifier,
     maybe,
@@ -41,7 +42,7 @@ SYSTEMS: Mapping[str, tuple[tuple[System, str], ...]] = {
 _USUAL_AMPS = {"north-america": "20", "europe": "16"}
 _CABLE_AS: Mapping[str, str] = {"north-america": "12 awg 50 ft", "europe": "2.5 mm2 15 m"}
 _TANK = number(1, 100_000, "litres")
-_AMPS = number(1, 10_000, "amps")
+_AMPS = number(0.1, 10_000, "amps")
 _WATTS = number(1, 1_000_000, "watts")
 _PAIR = 2
 
@@ -73,12 +74,12 @@ def source_part(talk: Talk, draft: ShowDraft) -> None:
     system = talk.choose("Voltage system", systems, names.index(there) + 1 if there in names else 1)
     values: dict[str, Any] = {"kind": kind, "system": system}
     if kind == "generator":
-        rated = _figure(known, "rated_kw") or None
+        rated = figure(known, "rated_kw") or None
         values["rated_kw"] = talk.ask("Rated kW, from its nameplate", number(0.1, 10_000, "kilowatts"), rated)
-        kva = _figure(known, "rated_kva")
+        kva = figure(known, "rated_kva")
         words = f"Rated kVA ({_none(kva)}: not known)"
         values["rated_kva"] = talk.ask(words, maybe(number(values["rated_kw"], 10_000, "kVA")), kva)
-    amps, legs = _figure(known, "amps_per_leg"), " or ".join(SYSTEM_LEGS[system])
+    amps, legs = figure(known, "amps_per_leg"), " or ".join(SYSTEM_LEGS[system])
     words = f"Amps that one leg ({legs}) may carry ({_none(amps)}: not known)"
     values["amps_per_leg"] = talk.ask(words, maybe(_AMPS), amps)
     if kind == "generator":
@@ -96,7 +97,7 @@ def _fuel(talk: Talk, known: Mapping[str, Any]) -> dict[str, Any] | None:
     )
     if points is None:
         return None
-    tank = _figure(known, "tank_litres") or None
+    tank = figure(known, "tank_litres") or None
     litres = talk.ask("Litres that its tank holds, from its nameplate", _TANK, tank)
     kinds = [("diesel", "diesel"), ("petrol", "petrol")]
     kind = talk.choose("Fuel", kinds, 2 if known.get("kind") == "petrol" else 1)
@@ -254,12 +255,7 @@ def _tell_known(talk: Talk, word: str, names: list[str]) -> None:
 
 
 def _amps(known: Mapping[str, Any]) -> str:
-    return _figure(known.get("breaker", {}), "amps")
-
-
-def _figure(known: Mapping[str, Any], key: str) -> str:
-    """Write a number that is known as it would be typed; nothing where none is."""
-    return f"{known[key]:g}" if key in known else ""
+    return figure(known.get("breaker", {}), "amps")
 
 
 def _none(known: object) -> str:

@@ -21,6 +21,8 @@ _CABLE = re.compile(
     rf"(?:(?P<awg>[\d/]+)\s*awg|(?P<mm2>{_NUMBER})\s*(?:mm2|mm²))[\s,]+(?P<length>{_NUMBER})\s*(?P<unit>\w+)"
 )
 _LENGTHS: Mapping[str, str] = {"m": "metres", "metres": "metres", "ft": "feet", "feet": "feet"}
+_LONGEST: Mapping[str, float] = {"metres": 5_000, "feet": 16_000}
+"""As the show file takes them."""
 
 
 def number(low: float, high: float, what: str) -> Callable[[str], float]:
@@ -102,7 +104,7 @@ def cable(text: str) -> dict[str, Any]:
     unit = _LENGTHS.get(found["unit"]) if found else None
     if found is None or unit is None:
         raise ValueError("type size and one-way length, as in 12 awg 50 ft or 2.5 mm2 15 m")
-    length = number(0.1, 5_000, "a length")(found["length"])
+    length = number(0.01, _LONGEST[unit], "a length")(found["length"])
     if found["mm2"]:
         return {"mm2": number(0.1, 1_000, "square millimetres")(found["mm2"]), unit: length}
     if found["awg"] not in AWG_SIZES:
@@ -112,8 +114,14 @@ def cable(text: str) -> dict[str, Any]:
 
 def cable_words(known: Mapping[str, Any]) -> str:
     """Write a cable so that ``cable`` reads it; empty where there is none, or one that it could not read."""
-    size = f"{known['awg']} awg" if "awg" in known else f"{known['mm2']:g} mm2" if "mm2" in known else ""
-    length = f"{known['feet']:g} ft" if "feet" in known else f"{known['metres']:g} m" if "metres" in known else ""
+    size = f"{known['awg']} awg" if "awg" in known else f"{figure(known, 'mm2')} mm2" if "mm2" in known else ""
+    length = (
+        f"{figure(known, 'feet')} ft"
+        if "feet" in known
+        else f"{figure(known, 'metres')} m"
+        if "metres" in known
+        else ""
+    )
     return f"{size} {length}" if size and length else ""
 
 
@@ -136,7 +144,12 @@ def burn(text: str) -> dict[str, float]:
 
 def burn_words(known: Mapping[str, Any]) -> str:
     """Write fuel points so that ``burn`` reads them."""
-    return " ".join(f"{percent}={litres:g}" for percent, litres in known.items())
+    return " ".join(f"{percent}={figure(known, percent)}" for percent in known)
+
+
+def figure(known: Mapping[str, Any], key: str) -> str:
+    """Write a number that is known as it would be typed; nothing where none is."""
+    return f"{known[key]:.10g}" if key in known else ""
 
 
 def _plain(digits: str) -> float:

@@ -110,7 +110,7 @@ class QuestionPage(Horizontal):
 
     def look(self, looking: Looking) -> None:
         """Show what is looked for, and how far it has come."""
-        self.close()
+        self._no_question()
         self.query_one(Choices).offer((), None)
         self._write("fault", [])
         percent = f" {100 * looking.done // looking.count} %" if looking.count else ""
@@ -127,11 +127,9 @@ class QuestionPage(Horizontal):
         self._draw_live()
 
     def close(self) -> None:
-        """Take note that the question stands no longer."""
-        self._asked = None
+        """Take note that the question was answered."""
+        self._no_question()
         self.told.clear()
-        self._forget_values()
-        self.query_one("#live").display = False
 
     def ending(self) -> None:
         """Say that the end was asked for."""
@@ -182,6 +180,11 @@ class QuestionPage(Horizontal):
         told.anchor(bottom)
         if not bottom:
             told.scroll_home(animate=False)
+
+    def _no_question(self) -> None:
+        self._asked = None
+        self._forget_values()
+        self.query_one("#live").display = False
 
     def _forget_values(self) -> None:
         self._row = None

@@ -18,6 +18,8 @@ from monitor.setup.readers import burn, burn_words, cable, cable_words, maybe
         ("2.5 mm2 12.5 m", {"mm2": 2.5, "metres": 12.5}),
         ("16mm² 30 metres", {"mm2": 16, "metres": 30}),
         ("2,5 mm2 15 m", {"mm2": 2.5, "metres": 15}),
+        ("0.75 mm2 16000 ft", {"mm2": 0.75, "feet": 16_000}),
+        ("4 awg 1234.567 m", {"awg": 4, "metres": 1234.567}),
     ],
 )
 def test_cables(text: str, meant: dict[str, Any]) -> None:

@@ -21,7 +21,7 @@ from monitor.places import data
 from monitor.setup.talk import Quit
 from tests.monitor.dashboard.setup.seat import Sitter, sitting
 from tests.support.cable import Cable
-from tests.support.senders import AskedMeter
+from tests.support.senders import AskedMeter, printing_tcp
 from tests.support.sets import FarMeter, free_port
 from tests.support.telegrams import readout
 
@@ -182,9 +182,27 @@ async def test_a_meter_that_is_signed_on_to(tmp_path: Path) -> None:
             await sitter.asked("l1, which read 221.0 V")
             await sitter.until(lambda: "22" in sitter.shown("live") and len(meter.speeds) > 2)
             await sitter.choose("l1, which", "source/L1")
+            for channel in ("l2", "l3", "total"):
+                await sitter.press(f"{channel}, which", "enter")
             await sitter.press("what powers", "enter")
             await sitter.asked("Where are meters")
             assert "unit 1: l1 source/L1" in " ".join(sitter.shown("show").split())
+
+
+async def test_what_was_heard_stands_until_it_is_answered(tmp_path: Path) -> None:
+    """A board that prints lines: they are still there when its map is asked for, after more was looked for."""
+    with printing_tcp(lambda n: f"u=231.{n % 10} i=4.5\r\n".encode()) as port:
+        async with sitting(tmp_path / "ferry.toml") as sitter:
+            await head(sitter)
+            await sitter.choose("Where are meters", "an address on the network")
+            await sitter.type("Address", f"127.0.0.1:{port}")
+            await sitter.choose("How do they speak", "one meter sends by itself")
+            await sitter.asked("Which one agrees")
+            assert "i=4.5" in sitter.shown("news")
+            await sitter.choose("Which one agrees", "none of these: leave")
+            await sitter.asked("Where are meters")
+            assert "i=4.5" not in sitter.shown("news")
+            assert "Make a map of the fields" in sitter.shown("news")
 
 
 async def test_begun_plain_gone_on_here_finished_plain(tmp_path: Path) -> None:
