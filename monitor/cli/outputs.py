@@ -75,6 +75,7 @@ def change_data(change: AlarmChange, timezone: str) -> dict[str, Any]:
         "state": alarm.state,
         "since": iso(alarm.since_ms, timezone),
         "text": alarm.seen,
+        "seen": None if alarm.seen_ms is None else iso(alarm.seen_ms, timezone),
         "value": alarm.value,
         "limit": alarm.limit,
         "folded": list(alarm.folded),

@@ -180,7 +180,7 @@ def _alarm_data(alarm: AlarmView, shown: Snapshot) -> dict[str, Any]:
         "weight": alarm.weight.value,
         "where": alarm.where,
         "text": alarm.text,
-        "told": None if alarm.told_ms is None else _iso(alarm.told_ms, shown),
+        "seen": None if alarm.told_ms is None else _iso(alarm.told_ms, shown),
         "since": _iso(alarm.since_ms, shown),
         "state": alarm.state,
         "changed": None if alarm.changed_ms is None else _iso(alarm.changed_ms, shown),

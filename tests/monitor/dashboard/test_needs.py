@@ -60,7 +60,7 @@ def test_the_list_groups_and_counts() -> None:
         "Not acknowledged: 3",
         "Acknowledged, still there: 1",
         "Latched until somebody resets it: 1",
-        "Returned to normal, not acknowledged: 1",
+        "Returned, not acknowledged: 1",
         "Shelved: 1",
     ]
     assert len(in_order(snapshots.alarmed())) == len(snapshots.alarmed().alarms)

@@ -147,6 +147,7 @@ def test_json_has_the_whole_alarm() -> None:
     shelved = alarms["over-plan"]
     assert (shelved["state"], shelved["who"], shelved["why"]) == ("shelved", "Noor", "heater agreed with the gaffer")
     assert shelved["until"] == "2026-01-08T22:33:07.000-04:00"
+    assert shelved["seen"] is None  # not told of when its words are
     assert len(alarms) == 7
     assert {"code", "weight", "where", "text", "since"} <= set(data["wrong"][0])
 
