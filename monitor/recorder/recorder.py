@@ -45,6 +45,7 @@ if TYPE_CHECKING:
 
 CYCLE_S = 1.0
 AFTER_S = 0.005  # past the whole second, so that its moment is due
+_LOOK_S, _TOGETHER_S = 0.02, 0.1  # at the start: how often to look for a reading, and how long to wait for more
 HUNG_S = 5.0  # a cycle that is this late means that the recorder itself stands still
 
 
@@ -149,7 +150,17 @@ class Recorder:
         self._noticed.put((kind, text))
 
     def _run(self) -> None:
+        self._await_first()
         while not self._stop.wait(self._until_next()):
+            self._cycle(now())
+
+    def _await_first(self) -> None:
+        """Take the first readings when they come, not at the next whole second: somebody waits for the screen."""
+        until_s = monotonic() + self._cycle_s
+        while self._polls.empty() and monotonic() < until_s:
+            if self._stop.wait(_LOOK_S):
+                return
+        if not self._stop.wait(_TOGETHER_S):
             self._cycle(now())
 
     def _until_next(self) -> float:
