@@ -88,7 +88,23 @@ def test_from_an_unknown_meter_to_right_numbers(tmp_path: Path) -> None:
                 found = legwatch(*look, *words, "--choose", "1")
             assert found.returncode == 0, f"{name}: {found.stdout}{found.stderr}"
 
-        head = ("Sawmill, second unit", "1", "America/Halifax", "1", "1", "20", "", "83", "", "box1", "", "", "60", "", "")
+        head = (
+            "Sawmill, second unit",
+            "1",
+            "America/Halifax",
+            "1",
+            "1",
+            "20",
+            "",
+            "83",
+            "",
+            "box1",
+            "",
+            "",
+            "60",
+            "",
+            "",
+        )
         peek = legwatch("setup", "peek.toml", typed=head).stdout
         network = next(line.split(")")[0].strip() for line in peek.splitlines() if "an address on the network" in line)
         meters = (network, far.where, "1", "1", "y", "1")
