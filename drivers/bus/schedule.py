@@ -21,6 +21,7 @@ FIRST_BACKOFF_S = 1.0
 LONGEST_BACKOFF_S = 3.5
 """With the time of two polls on top a meter that is back is read within 5 s."""
 URGENT_TIMES = 4
+"""Polls of an urgent meter within one interval, at most (a judgement)."""
 
 
 @dataclass(slots=True)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 MOST = 60  # registers in one question: some meters give no more
 TRIES = 2
-QUIET_S = 0.2
+QUIET_S = 0.2  # s of silence after which nothing is under way any more (a judgement)
 
 
 def read_range(

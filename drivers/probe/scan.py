@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from drivers.bus.settings import BusSettings
     from drivers.links.contract import Link
 
-REST_S = 0.02  # between two questions, so that another master's meter or a slow one gets its breath
+REST_S = 0.02  # s between two questions (a judgement), so that another master's meter or a slow one gets its breath
 QUIET_S = 0.05
 
 

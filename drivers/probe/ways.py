@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
 INTEGER_SCALES = (1.0, 0.1, 0.01, 0.001, 0.0001, 10.0, 100.0, 1000.0)
-FLOAT_SCALES = (1.0, 1000.0, 0.001)  # kilo and milli
+FLOAT_SCALES = (1.0, 1000.0, 0.001)  # kilo and milli; both lists are common practice, no source
 
 
 @dataclass(frozen=True, slots=True, order=True)

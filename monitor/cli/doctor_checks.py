@@ -24,11 +24,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 _LIBRARIES = ("pyserial", "minimalmodbus", "pymodbus", "textual", "sqlite-utils")
-_LEAST_HOURS = 24.0
-_LEAST_FREE = 200e6
+_LEAST_HOURS = 24.0  # of disk left: less than a day's shoot and its night is wrong (a judgement)
+_LEAST_FREE = 200e6  # bytes, over a day at 48 circuits and 6 MB an hour
 _SERIAL_GROUP = "dialout"
-_FRESH_S = 5.0
-_TELLS_MS = 10 * 60_000  # a shorter log doesn't tell how fast it grows
+_FRESH_S = 5.0  # since the last commit, of one a second
+_TELLS_MS = 10 * 60_000  # ms; a shorter log doesn't tell how fast it grows
 _OLD_CLOCK_MS = 1_735_689_600_000  # 2025-01-01: a clock before this has not been set
 
 

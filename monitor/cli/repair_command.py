@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,7 @@ import click
 from monitor.cautions import SHORT
 from monitor.cli.errors import FOUND_WRONG, guarded
 from monitor.log.salvage import salvage
+from monitor.review.times import moment
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -65,10 +65,6 @@ def _stretch(table: str, first: int, last: int) -> str:
     unit = _UNIT_MS.get(table)
     if unit is None:
         return f"rows from {first} on" if last > 1 << 40 else f"rows {first} to {last}"
-    begin = "the beginning" if first == 0 else _time(first * unit)
-    end = "the end" if last * unit > 1 << 43 else _time((last + 1) * unit)
+    begin = "the beginning" if first == 0 else moment(first * unit, "UTC")
+    end = "the end" if last * unit > 1 << 43 else moment((last + 1) * unit, "UTC")
     return f"from {begin} to {end}"
-
-
-def _time(ms: int) -> str:
-    return datetime.fromtimestamp(ms / 1000, UTC).isoformat(timespec="seconds")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
-WATCHDOG_S = 30
+WATCHDOG_S = 30  # without a cycle, of one a second, the manager starts it again (a judgement)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,8 @@ import click
 
 from monitor.cautions import SHORT
 from monitor.cli.errors import guarded
-from monitor.cli.span import span_of
 from monitor.log.copying import copy_log
+from monitor.review.times import moment
 
 
 @click.command(epilog=SHORT)
@@ -25,5 +25,7 @@ def command(log_file: Path, target: Path) -> None:
     Exit code: 0 done; 2 it can't be: FILE is there already, no space, LOG is damaged.
     """
     copied = copy_log(log_file, target)
-    span = span_of(copied.first_ms, copied.last_ms)
+    span = ""
+    if copied.first_ms is not None and copied.last_ms is not None:
+        span = f" from {moment(copied.first_ms, 'UTC')} to {moment(copied.last_ms, 'UTC')}"
     click.echo(f"{target}: {copied.readings:,} readings{span}, {copied.size / 1e6:.1f} MB, checked")

@@ -225,10 +225,6 @@ class LogReader:
         """Give the incidents that began from ``begin_ms`` to before ``end_ms`` [ms, the log's clock], oldest first."""
         return [read_incident(row) for row in self._rows(INCIDENTS, begin_ms, end_ms)] if self._has_found else []
 
-    def highest_incident(self) -> int:
-        """Give the highest number of an incident; 0 where there is none."""
-        return self._rows("SELECT coalesce(max(number), 0) FROM incident")[0][0] if self._has_found else 0
-
     def shows(self) -> list[ShowVersion]:
         """Give every version of the show file, oldest first."""
         return [

@@ -29,7 +29,7 @@ def test_a_snapshot_says_what_it_holds_and_overwrites_nothing(tmp_path: Path) ->
     log, copy = log_of(tmp_path / "log.sqlite"), tmp_path / "copy.sqlite"
     first, second = legwatch("snapshot", log, copy), legwatch("snapshot", log, copy)
     assert first.returncode == 0, first.stderr
-    assert "800 readings from 2026-09-21T14:14:00+00:00 to 2026-09-21T14:20:39+00:00" in first.stdout
+    assert "800 readings from 2026-09-21 14:14:00 +00:00 to 2026-09-21 14:20:39 +00:00" in first.stdout
     assert second.returncode == 2
     assert "there already" in second.stderr
 
